@@ -1,0 +1,2 @@
+//! Design
+pub mod shape;

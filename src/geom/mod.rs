@@ -1,0 +1,15 @@
+//! Exact plane geometry on the lattice of whole nanometres.
+//!
+//! Takes integer points, gives exact signs, noded arrangements and triangulations.
+//! Knows no trade word: no ground, no soil, no feature.
+
+mod cdt;
+mod noding;
+mod point;
+mod polygon;
+
+pub use cdt::{CdtError, Triangulation, triangulate};
+pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
+pub use point::{Point, P3, orient, orient_sign, distance_m};
+pub use polygon::{Ring, RingFault, triangulate_rings};
+pub(crate) use polygon::odd_side;

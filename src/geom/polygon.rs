@@ -1,0 +1,231 @@
+//! Simple polygons: faults, orientation, containment, triangulation.
+
+use super::cdt::{Triangulation, triangulate};
+use super::noding::{Segment, node};
+use super::point::{Point, distance_m, orient, orient_sign};
+
+/// A closed line of at least three corners, the first not repeated, counter-clockwise.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Ring(Vec<Point>);
+
+/// Why a list of corners is no ring.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum RingFault {
+    /// Fewer than three different corners.
+    #[error("it has fewer than three different corners")]
+    TooFew,
+    /// All corners lie on one line.
+    #[error("its corners all lie on one line")]
+    NoArea,
+    /// Two sides meet where they should not; sides are counted from 0 at the first corner.
+    #[error("its sides {} and {} cross or touch", first + 1, second + 1)]
+    Crosses {
+        /// A side.
+        first: usize,
+        /// Another side.
+        second: usize,
+    },
+}
+
+impl Ring {
+    /// Checks corners and turns them counter-clockwise; repeated neighbours are joined.
+    ///
+    /// # Errors  [`RingFault`]
+    pub fn new(corners: &[Point]) -> Result<Ring, RingFault> {
+        let mut ring: Vec<Point> = Vec::with_capacity(corners.len());
+        for &p in corners {
+            if ring.last() != Some(&p) {
+                ring.push(p);
+            }
+        }
+        while ring.len() > 1 && ring.first() == ring.last() {
+            ring.pop();
+        }
+        if ring.len() < 3 {
+            return Err(RingFault::TooFew);
+        }
+        let n = ring.len();
+        for i in 0..n {
+            for j in i + 1..n {
+                let (a, b) = (ring[i], ring[(i + 1) % n]);
+                let (c, d) = (ring[j], ring[(j + 1) % n]);
+                let adjacent = j == i + 1 || (i == 0 && j == n - 1);
+                let bad = if adjacent {
+                    // Neighbours may only share their common corner.
+                    let (corner, p, q) = if j == i + 1 { (b, a, d) } else { (a, b, c) };
+                    orient_sign(p, corner, q) == 0 && dot(corner, p, q) > 0
+                } else {
+                    touches(a, b, c, d)
+                };
+                if bad {
+                    return Err(RingFault::Crosses { first: i, second: j });
+                }
+            }
+        }
+        let area = twice_area(&ring);
+        if area == 0 {
+            return Err(RingFault::NoArea);
+        }
+        if area < 0 {
+            ring.reverse();
+        }
+        Ok(Ring(ring))
+    }
+
+    /// The corners.
+    pub fn corners(&self) -> &[Point] {
+        &self.0
+    }
+
+    /// Sides as pairs of corners.
+    pub fn sides(&self) -> impl Iterator<Item = (Point, Point)> + '_ {
+        let n = self.0.len();
+        (0..n).map(move |i| (self.0[i], self.0[(i + 1) % n]))
+    }
+
+    /// Area, square metres.
+    pub fn area_m2(&self) -> f64 {
+        twice_area(&self.0) as f64 / 2.0 / 1.0e18
+    }
+
+    /// Length of the line, metres.
+    pub fn perimeter_m(&self) -> f64 {
+        self.sides().map(|(a, b)| distance_m(a, b)).sum()
+    }
+
+    /// True inside and on the line.
+    pub fn contains(&self, p: Point) -> bool {
+        let mut inside = false;
+        for (a, b) in self.sides() {
+            let side = orient_sign(a, b, p);
+            if side == 0 && dot(p, a, b) <= 0 {
+                return true;
+            }
+            if (a.y > p.y) != (b.y > p.y) && (side > 0) == (b.y > a.y) {
+                inside = !inside;
+            }
+        }
+        inside
+    }
+
+    /// A point strictly inside.
+    pub fn inner_point(&self) -> Point {
+        let triangles = triangulate_rings(std::slice::from_ref(self)).unwrap_or_default();
+        let largest = triangles.iter().max_by_key(|t| orient(t[0], t[1], t[2]));
+        let t = largest.copied().unwrap_or([self.0[0]; 3]);
+        Point::new((t[0].x + t[1].x + t[2].x) / 3, (t[0].y + t[1].y + t[2].y) / 3)
+    }
+}
+
+fn dot(o: Point, a: Point, b: Point) -> i128 {
+    i128::from(a.x - o.x) * i128::from(b.x - o.x) + i128::from(a.y - o.y) * i128::from(b.y - o.y)
+}
+
+fn twice_area(ring: &[Point]) -> i128 {
+    (1..ring.len().saturating_sub(1)).map(|i| orient(ring[0], ring[i], ring[i + 1])).sum()
+}
+
+/// True if two segments share any point.
+fn touches(a: Point, b: Point, c: Point, d: Point) -> bool {
+    let (s, t) = (orient_sign(a, b, c), orient_sign(a, b, d));
+    let (u, v) = (orient_sign(c, d, a), orient_sign(c, d, b));
+    if s * t < 0 && u * v < 0 {
+        return true;
+    }
+    (s == 0 && dot(c, a, b) <= 0)
+        || (t == 0 && dot(d, a, b) <= 0)
+        || (u == 0 && dot(a, c, d) <= 0)
+        || (v == 0 && dot(b, c, d) <= 0)
+}
+
+/// Triangles that fill what an odd number of rings surround.
+///
+/// # Errors  `None` if the rings lie too close together to be told apart
+pub fn triangulate_rings(rings: &[Ring]) -> Option<Vec<[Point; 3]>> {
+    let mut points: Vec<Point> = rings.iter().flat_map(|r| r.corners().iter().copied()).collect();
+    points.sort_unstable();
+    points.dedup();
+    let at = |p: Point| points.binary_search(&p).map(|i| i as u32).ok();
+    let mut segments = Vec::new();
+    for (a, b) in rings.iter().flat_map(Ring::sides) {
+        segments.push(Segment { a: at(a)?, b: at(b)?, mark: 0 });
+    }
+    let noding = node(&points, &segments).ok()?;
+    let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
+    let t = triangulate(&noding.points, &edges).ok()?;
+    let inside = odd_side(&t, |a, b| {
+        noding
+            .edges
+            .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
+            .is_ok_and(|i| noding.edges[i].marked % 2 == 1)
+    });
+    Some(
+        t.triangles
+            .iter()
+            .zip(&inside)
+            .filter(|(_, inside)| **inside)
+            .map(|(t, _)| t.map(|v| noding.points[v as usize]))
+            .collect(),
+    )
+}
+
+/// For each triangle: whether an odd number of the edges for which `is_line` holds lies
+/// between it and the outside.
+pub(crate) fn odd_side(t: &Triangulation, is_line: impl Fn(u32, u32) -> bool) -> Vec<bool> {
+    let n = t.triangles.len();
+    let mut side: Vec<Option<bool>> = vec![None; n];
+    let mut stack: Vec<u32> = Vec::new();
+    for start in 0..n {
+        for k in 0..3 {
+            if t.neighbours[start][k] == Triangulation::NONE && side[start].is_none() {
+                let (a, b) = (t.triangles[start][k], t.triangles[start][(k + 1) % 3]);
+                side[start] = Some(is_line(a, b));
+                stack.push(start as u32);
+            }
+        }
+        while let Some(at) = stack.pop() {
+            let at = at as usize;
+            for k in 0..3 {
+                let next = t.neighbours[at][k];
+                if next != Triangulation::NONE && side[next as usize].is_none() {
+                    let (a, b) = (t.triangles[at][k], t.triangles[at][(k + 1) % 3]);
+                    side[next as usize] = side[at].map(|s| s ^ is_line(a, b));
+                    stack.push(next);
+                }
+            }
+        }
+    }
+    side.into_iter().map(|s| s.unwrap_or(false)).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn ring(corners: &[(i64, i64)]) -> Result<Ring, RingFault> {
+        Ring::new(&corners.iter().map(|&(x, y)| Point::new(x, y)).collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn rings_are_checked_and_turned() {
+        let r = ring(&[(0, 0), (0, 10), (10, 10), (10, 0), (0, 0)]).unwrap();
+        assert_eq!(r.corners().len(), 4);
+        assert!(r.contains(Point::new(10, 5)) && r.contains(Point::new(5, 5)));
+        assert!(!r.contains(Point::new(11, 5)) && !r.contains(Point::new(-1, 10)));
+        assert_eq!(ring(&[(0, 0), (5, 5), (9, 9)]), Err(RingFault::Crosses { first: 0, second: 2 }));
+        assert!(matches!(
+            ring(&[(0, 0), (10, 10), (10, 0), (0, 10)]),
+            Err(RingFault::Crosses { first: 0, second: 2 })
+        ));
+        assert_eq!(ring(&[(0, 0), (1, 1), (0, 0)]), Err(RingFault::TooFew));
+    }
+
+    #[test]
+    fn rings_with_holes_fill() {
+        let outer = ring(&[(0, 0), (100, 0), (100, 100), (0, 100)]).unwrap();
+        let hole = ring(&[(20, 20), (40, 20), (40, 50), (20, 50)]).unwrap();
+        let triangles = triangulate_rings(&[outer, hole]).unwrap();
+        let area: i128 = triangles.iter().map(|t| orient(t[0], t[1], t[2])).sum();
+        assert_eq!(area, 2 * (100 * 100 - 20 * 30));
+    }
+}

@@ -1,0 +1,287 @@
+//! The job: what the user asked for, read from `job.toml`.
+//!
+//! Takes the text of the file, gives a [`Job`]: plain data in SI, places still by name.
+//! `written` keeps every value with its line, `table` hands them out and refuses unknown keys,
+//! `read` turns them into the job. Knows no survey, no surface: shots and codes are looked up later, by `survey`.
+//! Feature entries stay tables; each kind of feature reads its own (room `design`).
+
+mod place;
+mod read;
+mod table;
+mod written;
+
+use crate::diag::At;
+use crate::units::{LengthUnit, Slope};
+
+pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
+pub use read::read;
+pub use table::Table;
+
+/// A whole job, read and checked as far as it can be without its survey.
+#[derive(Clone, Debug)]
+pub struct Job {
+    /// Name of the file it came from, for messages.
+    pub file: String,
+    /// What the job is called on every sheet.
+    pub name: String,
+    /// Unit of the numbers in the job file, and of the sheets for people.
+    pub units: LengthUnit,
+    /// The soil and the loads it is moved in.
+    pub soil: SoilSpec,
+    /// Survey files, in the order of the job.
+    pub surveys: Vec<SurveySpec>,
+    /// How the ground is made from the shots.
+    pub ground: GroundSpec,
+    /// Features in the order they are laid, each still as written.
+    pub features: Vec<FeatureEntry>,
+    /// Lines and areas the work must not pass.
+    pub keep_offs: Vec<KeepOff>,
+    /// Cross-sections asked for.
+    pub sections: Vec<SectionSpec>,
+    /// The user's limits.
+    pub limits: Limits,
+}
+
+/// One `[[feature]]` as written.
+#[derive(Clone, Debug)]
+pub struct FeatureEntry {
+    /// `kind`, such as `basin`.
+    pub kind: String,
+    /// `name`, unique in the job.
+    pub name: String,
+    /// Where the entry starts.
+    pub at: At,
+    /// All other keys.
+    pub table: Table,
+}
+
+/// `[soil]`: a row of the built-in table, with what the user knows better.
+#[derive(Clone, Debug, Default)]
+pub struct SoilSpec {
+    /// Name of the soil in the built-in table.
+    pub kind: Option<(String, At)>,
+    /// Loose volume for one of bank, instead of the table's range.
+    pub loose_per_bank: Option<f64>,
+    /// Tamped volume for one of bank, instead of the table's range.
+    pub tamped_per_bank: Option<f64>,
+    /// Heaped barrow, m3 of loose soil.
+    pub barrow_m3: Option<f64>,
+    /// Load one person can push, kg.
+    pub barrow_kg: Option<f64>,
+    /// Truck box, m3 of loose soil.
+    pub truck_m3: Option<f64>,
+    /// Truck payload, kg.
+    pub truck_kg: Option<f64>,
+}
+
+/// One `[[survey]]`.
+#[derive(Clone, Debug)]
+pub struct SurveySpec {
+    /// How the file is read.
+    pub kind: SurveyKind,
+    /// File name in the job folder.
+    pub file: String,
+    /// Where the job names it.
+    pub at: At,
+    /// Unit of plan coordinates (and of heights, if `z_units` is not given).
+    pub units: LengthUnit,
+    /// Unit of heights and rod readings.
+    pub z_units: LengthUnit,
+    /// Column names in order, for a file without a header (`name,x,y,z,code`).
+    pub columns: Option<Vec<String>>,
+    /// The benchmark of a level book.
+    pub benchmark: Option<Benchmark>,
+    /// How the rod is divided.
+    pub rod: RodKind,
+    /// How the misclosure of a level book is shared out.
+    pub adjust: Adjust,
+    /// Allowed misclosure for one set-up, metres; it grows with the root of their number.
+    pub allow_per_setup_m: Option<f64>,
+}
+
+/// How a survey file is read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SurveyKind {
+    /// Points with x, y, z.
+    Points,
+    /// A level book with coordinates per shot.
+    Levels,
+}
+
+/// How a rod is divided.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum RodKind {
+    /// Feet and decimals of a foot.
+    #[default]
+    Tenths,
+    /// Feet, inches and eighths.
+    InchEighths,
+    /// Metres.
+    Metric,
+    /// The rod shows the elevation itself.
+    Direct,
+}
+
+/// How a misclosure is shared out.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Adjust {
+    /// Not at all: elevations as observed.
+    #[default]
+    None,
+    /// In equal shares per set-up.
+    Setups,
+    /// In proportion to the length of the sights.
+    Distance,
+}
+
+/// A lasting spot with a given level.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Benchmark {
+    /// Name in the level book.
+    pub name: String,
+    /// Its level, metres.
+    pub level_m: f64,
+    /// Where to find it.
+    pub words: String,
+}
+
+/// `[ground]`.
+#[derive(Clone, Debug, Default)]
+pub struct GroundSpec {
+    /// Limit of the data; the hull of the shots if not given.
+    pub outline: Option<PlaceList>,
+    /// Areas with no ground, such as a house.
+    pub holes: Vec<PlaceList>,
+    /// Lines the surface must follow.
+    pub breaklines: Vec<PlaceList>,
+    /// Triangles with a longer edge are taken off at the rim, metres.
+    pub max_edge_m: Option<f64>,
+    /// What to do with one place shot twice at different heights.
+    pub duplicates: Duplicates,
+    /// What to do where two breaklines cross at different heights.
+    pub crossings: Crossings,
+}
+
+/// One place, two heights.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Duplicates {
+    /// Stop and name both shots.
+    #[default]
+    Refuse,
+    /// Keep the first shot.
+    First,
+    /// Take the mean height.
+    Mean,
+}
+
+/// Two breaklines cross at two heights.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Crossings {
+    /// Stop and name both lines.
+    #[default]
+    Refuse,
+    /// Take the mean height.
+    Mean,
+}
+
+/// `[[keep-off]]`: a line or area the work must not pass.
+#[derive(Clone, Debug)]
+pub struct KeepOff {
+    /// What it is called.
+    pub name: String,
+    /// What it is.
+    pub kind: KeepOffKind,
+    /// Where.
+    pub shape: KeepOffShape,
+    /// Where the job says so.
+    pub at: At,
+}
+
+/// What a keep-off protects.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum KeepOffKind {
+    /// A property line, as drawn by the user; not a boundary survey.
+    Boundary,
+    /// A house, shed or other building.
+    Building,
+    /// The roots of a tree.
+    Roots,
+    /// A band along a buried line.
+    Service,
+    /// Anything else.
+    Other,
+}
+
+impl KeepOffKind {
+    /// Words a job may use, in the order of the variants.
+    pub const NAMES: [&'static str; 5] = ["boundary", "building", "roots", "service", "other"];
+}
+
+/// The shape of a keep-off.
+#[derive(Clone, Debug)]
+pub enum KeepOffShape {
+    /// A line not to be passed.
+    Line(PlaceList),
+    /// An area not to be entered.
+    Area(PlaceList),
+    /// A circle not to be entered.
+    Circle {
+        /// Its centre.
+        centre: Place,
+        /// Its radius, metres.
+        radius_m: f64,
+        /// Where the job says so.
+        at: At,
+    },
+    /// A band along a line not to be entered.
+    Band {
+        /// The middle of the band.
+        line: PlaceList,
+        /// Half its width, metres.
+        half_width_m: f64,
+    },
+}
+
+/// `[[section]]`: a line along which the yard is cut open.
+#[derive(Clone, Debug)]
+pub struct SectionSpec {
+    /// Title.
+    pub name: String,
+    /// The line.
+    pub line: PlaceList,
+}
+
+/// `[limits]`: the user's, started from usual figures.
+#[derive(Clone, Debug)]
+pub struct Limits {
+    /// Steepest cut that is to stand; `None` takes the soil's.
+    pub cut: Option<Slope>,
+    /// Steepest fill that is to stand.
+    pub fill: Slope,
+    /// Steepest temporary face while the soil is not classified.
+    pub temporary: Slope,
+    /// Height of a wall, from the bottom of its footing, at which the user wants to be told, metres.
+    pub wall_height_m: f64,
+    /// Half range of the height of one soil shot, metres.
+    pub shot_height_m: f64,
+    /// Longest chord error where a round corner is built of flat facets, metres.
+    pub chord_m: f64,
+    /// Keys of `[limits]` that the user set, for "whose limit".
+    pub set_by_user: Vec<String>,
+}
+
+impl Default for Limits {
+    fn default() -> Limits {
+        Limits {
+            cut: None,
+            // IBC appendix J107.6 where adopted; rules GR-2 and EX-3 (29 CFR 1926.652(b)(1)).
+            fill: Slope::from_rise_per_run(0.5),
+            temporary: Slope::from_rise_per_run(1.0 / 1.5),
+            wall_height_m: 4.0 * 0.3048,
+            shot_height_m: 0.03,
+            chord_m: 0.005,
+            set_by_user: Vec::new(),
+        }
+    }
+}

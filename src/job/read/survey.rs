@@ -1,0 +1,195 @@
+//! The `[[survey]]` sections of a job.
+//!
+//! Takes their tables, gives the names of the files and how to read them. Knows no file: what
+//! stands in it, and whether it is there, is found out by the room `survey`.
+
+use crate::diag::{At, Diagnostic};
+use crate::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec, Table};
+use crate::units::LengthUnit;
+
+use super::{positive_m, read_name, read_units};
+
+/// Ways to bring a survey in that have a name but no reader.
+const LATER_WAYS: [&str; 4] = ["ties", "cloud", "grid", "surface"];
+
+/// All `[[survey]]` of a job; one at least must be there.
+pub(super) fn read_surveys(
+    file: &str,
+    root: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> Vec<SurveySpec> {
+    let faults = diags.len();
+    let tables = root.tables("survey", diags);
+    if tables.is_empty() && diags.len() == faults {
+        diags.push(
+            Diagnostic::error("missing-key", "the job has no [[survey]]")
+                .at(At::file(file))
+                .help(
+                    "say where the shots are:\n    [[survey]]\n    \
+                 points = \"shots.csv\"    # or levels = \"levels.csv\", a level book",
+                ),
+        );
+    }
+    tables
+        .into_iter()
+        .filter_map(|table| read_survey(table, diags))
+        .collect()
+}
+
+/// One `[[survey]]`; `None` if a fault leaves no file to read.
+fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySpec> {
+    if let Some(way) = LATER_WAYS.into_iter().find(|way| table.has(way)) {
+        let mut error = Diagnostic::error(
+            "not-read-yet",
+            format!("`{way}` is not read yet by this version"),
+        )
+        .help("bring the shots in as points = \"shots.csv\" or levels = \"levels.csv\"");
+        error.at.extend(table.discard(way));
+        // The other keys of such an entry are not ours to judge.
+        diags.push(error);
+        return None;
+    }
+    let job_units = table.units();
+    let way = table.one_of(&["points", "levels"], "points = \"shots.csv\"", diags);
+    let file = way.and_then(|way| table.text(way, diags));
+    let file = file.filter(|(name, at)| file_name_is_sound(name, at, diags));
+    let units = read_units("units", &mut table, diags).unwrap_or(job_units);
+    let z_units = read_units("z_units", &mut table, diags).unwrap_or(units);
+    let columns = read_columns(&mut table, diags);
+    let benchmark = read_benchmark(z_units, &mut table, diags);
+    let book = way != Some("points");
+    for key in ["rod", "adjust", "allow_per_setup"] {
+        if !book && table.has(key) {
+            let mut warning =
+                Diagnostic::warn("no-effect", format!("`{key}` has no effect on points"))
+                    .help("it belongs to a level book: levels = \"levels.csv\"");
+            warning.at.extend(table.discard(key));
+            diags.push(warning);
+        }
+    }
+    let rod = read_rod(way, z_units, &mut table, diags);
+    let adjust = match table.choice("adjust", &["none", "setups", "distance"], diags) {
+        Some((1, _)) => Adjust::Setups,
+        Some((2, _)) => Adjust::Distance,
+        _ => Adjust::None,
+    };
+    let allow_per_setup_m = positive_m("allow_per_setup", &mut table, diags);
+    table.finish(diags);
+    let (file, at) = file?;
+    Some(SurveySpec {
+        kind: if book {
+            SurveyKind::Levels
+        } else {
+            SurveyKind::Points
+        },
+        file,
+        at,
+        units,
+        z_units,
+        columns,
+        benchmark,
+        rod,
+        adjust,
+        allow_per_setup_m,
+    })
+}
+
+/// Files of a job live in its folder: nothing of the machine around it is read.
+fn file_name_is_sound(name: &str, at: &At, diags: &mut Vec<Diagnostic>) -> bool {
+    let message = if name.trim().is_empty() || name.contains(char::is_control) {
+        "this is not the name of a file"
+    } else if name.starts_with(['/', '\\']) || name.chars().nth(1) == Some(':') {
+        "a file of a job is not named by a path from the top of the disk"
+    } else if name.split(['/', '\\']).any(|part| part == "..") {
+        "a file of a job does not lie above its folder"
+    } else {
+        return true;
+    };
+    diags.push(
+        Diagnostic::error("bad-file-name", message)
+            .at(at.clone())
+            .help("put the file into the folder of the job and write its name only"),
+    );
+    false
+}
+
+/// The columns of a file without a header.
+fn read_columns(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<Vec<String>> {
+    let (columns, at) = table.texts("columns", diags)?;
+    let columns: Vec<String> = columns.iter().map(|name| name.trim().to_string()).collect();
+    if columns.is_empty() || columns.iter().any(String::is_empty) {
+        diags.push(
+            Diagnostic::error(
+                "bad-word",
+                "`columns` names every column of the file in order",
+            )
+            .at(at)
+            .help("write for example columns = [\"name\", \"x\", \"y\", \"z\", \"code\"]"),
+        );
+        return None;
+    }
+    Some(columns)
+}
+
+/// How the rod is divided; if a level book does not say, by its unit, and that is said.
+fn read_rod(
+    way: Option<&str>,
+    z_units: LengthUnit,
+    table: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> RodKind {
+    let given = table.has("rod");
+    let names = ["tenths", "inch-eighths", "metric", "direct"];
+    match table.choice("rod", &names, diags) {
+        Some((0, _)) => RodKind::Tenths,
+        Some((1, _)) => RodKind::InchEighths,
+        Some((2, _)) => RodKind::Metric,
+        Some(_) => RodKind::Direct,
+        None => {
+            let (rod, words) = if z_units.is_foot() {
+                (RodKind::Tenths, "tenths")
+            } else {
+                (RodKind::Metric, "metric")
+            };
+            if way == Some("levels") && !given {
+                let message = format!("no `rod` is given; readings are taken as \"{words}\"");
+                diags.push(
+                    Diagnostic::note("default-rod", message)
+                        .at(table.at())
+                        .help(format!(
+                            "write rod = \"{words}\", or another of {}",
+                            names.join(", ")
+                        )),
+                );
+            }
+            rod
+        }
+    }
+}
+
+/// `benchmark = { name, level, words }`, its level in the unit of the survey's heights.
+fn read_benchmark(
+    z_units: LengthUnit,
+    table: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> Option<Benchmark> {
+    let mut inner = table.table("benchmark", diags)?;
+    inner.set_units(z_units);
+    for (key, example) in [("name", "\"BM1\""), ("level", "100.00")] {
+        if !inner.has(key) {
+            diags.push(inner.missing(key, example));
+        }
+    }
+    let name = read_name(&mut inner, diags);
+    let level = inner.length_m("level", diags);
+    let words = inner
+        .text("words", diags)
+        .map(|(words, _)| words)
+        .unwrap_or_default();
+    inner.finish(diags);
+    Some(Benchmark {
+        name: name?,
+        level_m: level?.0,
+        words,
+    })
+}

@@ -1,0 +1,34 @@
+//! Surfaces of flat facets over the lattice: building, looking up, composing, comparing.
+//!
+//! Takes vertices and triangles, gives heights, profiles, volumes and composed surfaces.
+//! Knows labels as numbers only: no ground, no feature, no soil.
+
+mod clip;
+mod compose;
+mod facts;
+mod grid;
+mod overlay;
+mod patch;
+mod plane;
+mod profile;
+#[allow(clippy::module_inception)]
+mod surface;
+
+pub use compose::{ComposeError, Composed, Rule};
+pub use facts::Facts;
+pub use overlay::{CutFill, LabelledCutFill, Within, cut_fill, cut_fill_within};
+pub use patch::Patch;
+pub use plane::{Label, Plane, Source};
+pub use profile::{Profile, ProfilePoint};
+pub use surface::{Facet, Surface, SurfaceError};
+
+/// Lattice units of slack, times steepness, within which two heights count as the same.
+///
+/// A crossing is rounded by up to 0.71 units once and snapped by up to one more per round; the
+/// envelope of two planes is then off by that times the sum of their slopes.
+pub const HEIGHT_TOLERANCE_UNITS: f64 = 4.0;
+
+/// Height tolerance in metres where planes of these steepnesses meet.
+pub(crate) fn height_tolerance_m(steepness: f64) -> f64 {
+    HEIGHT_TOLERANCE_UNITS / crate::units::NM_PER_M * (1.0 + steepness)
+}

@@ -1,0 +1,93 @@
+//! A patch: flat pieces to be laid on a surface.
+//!
+//! Pieces may overlap: where several cover a place, the lowest counts when lowering and the
+//! highest when raising. A bend folding over itself or a corner turning inward is therefore
+//! just pieces that overlap.
+
+use crate::geom::{P3, orient};
+
+use super::plane::{Label, Plane, Source};
+
+/// A triangle of a patch.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Piece {
+    pub(super) corners: [P3; 3],
+    pub(super) sheet: u32,
+}
+
+/// Flat pieces with labels.
+#[derive(Clone, Debug, Default)]
+pub struct Patch {
+    pub(super) pieces: Vec<Piece>,
+    pub(super) sheets: Vec<Source>,
+}
+
+/// Sheets narrower than this many lattice units are left out: nothing is lost that a volume
+/// could show, and a thinner one has no slope that means anything.
+const THINNEST_UNITS: f64 = 8.0;
+
+impl Patch {
+    /// An empty patch.
+    pub fn new() -> Patch {
+        Patch::default()
+    }
+
+    /// True if nothing is to be laid.
+    pub fn is_empty(&self) -> bool {
+        self.pieces.is_empty()
+    }
+
+    /// The pieces as triangles with their labels.
+    pub fn triangles(&self) -> impl Iterator<Item = ([P3; 3], Label)> + '_ {
+        self.pieces.iter().map(|p| (p.corners, self.sheets[p.sheet as usize].label))
+    }
+
+    /// Adds another patch's pieces.
+    pub fn append(&mut self, other: &Patch) {
+        let shift = self.sheets.len() as u32;
+        self.sheets.extend(&other.sheets);
+        self.pieces.extend(other.pieces.iter().map(|p| Piece { sheet: p.sheet + shift, ..*p }));
+    }
+
+    /// Adds a flat convex polygon.
+    ///
+    /// # Input  corners in order, either way round; fewer than three different ones add nothing
+    pub fn add(&mut self, corners: &[P3], label: Label) {
+        let mut ring: Vec<P3> = Vec::with_capacity(corners.len());
+        for &corner in corners {
+            if ring.iter().all(|c| c.p != corner.p) {
+                ring.push(corner);
+            }
+        }
+        let fan: Vec<[P3; 3]> =
+            (2..ring.len()).map(|k| [ring[0], ring[k - 1], ring[k]]).collect();
+        self.add_flat(&fan, label);
+    }
+
+    /// Adds triangles that all lie in one plane and do not overlap; the plane is taken through
+    /// the largest.
+    pub fn add_flat(&mut self, triangles: &[[P3; 3]], label: Label) {
+        let sheet = self.sheets.len() as u32;
+        let mut largest: (i128, Option<[P3; 3]>) = (0, None);
+        let mut pieces = Vec::new();
+        for &[a, b, c] in triangles {
+            let area = orient(a.p, b.p, c.p);
+            let corners = if area < 0 { [a, c, b] } else { [a, b, c] };
+            let longest = [(a, b), (b, c), (c, a)]
+                .iter()
+                .map(|(a, b)| ((b.p.x - a.p.x) as f64).hypot((b.p.y - a.p.y) as f64))
+                .fold(0.0, f64::max);
+            if area.unsigned_abs() as f64 <= THINNEST_UNITS * longest {
+                continue;
+            }
+            if area.abs() > largest.0 {
+                largest = (area.abs(), Some(corners));
+            }
+            pieces.push(Piece { corners, sheet });
+        }
+        if let (_, Some([a, b, c])) = largest {
+            self.pieces.append(&mut pieces);
+            self.sheets.push(Source { plane: Plane::through(a, b, c), label });
+        }
+    }
+}

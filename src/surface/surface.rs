@@ -1,0 +1,271 @@
+//! The surface itself: vertices, facets with neighbours, the planes they come from.
+
+use crate::geom::{P3, Point, Triangulation, orient, orient_sign};
+use crate::units::NM_PER_M;
+
+use super::grid::{Grid, Span};
+use super::plane::{Label, Plane, Source};
+
+/// A flat triangle of a surface.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Facet {
+    /// Corners, counter-clockwise, as indices of vertices.
+    pub v: [u32; 3],
+    /// `n[k]` lies across the edge from corner `k` to corner `k + 1`; [`Surface::NONE`] at the rim.
+    pub n: [u32; 3],
+    /// Index of the plane it lies in.
+    pub source: u32,
+}
+
+impl Facet {
+    pub(super) const DEAD: Facet = Facet { v: [Surface::NONE; 3], n: [Surface::NONE; 3], source: 0 };
+
+    pub(super) fn is_dead(&self) -> bool {
+        self.v[0] == Surface::NONE
+    }
+}
+
+/// A surface with one height at every place it covers.
+///
+/// Flat arrays by facet and by vertex. A facet that a composition replaced stays as a dead
+/// entry until another takes its place; [`Surface::facets`] leaves it out.
+#[derive(Clone, Debug, Default)]
+pub struct Surface {
+    pub(super) vertices: Vec<P3>,
+    pub(super) facets: Vec<Facet>,
+    pub(super) sources: Vec<Source>,
+    pub(super) dead: Vec<u32>,
+    pub(super) grid: Grid,
+}
+
+/// Why triangles make no surface.
+#[derive(Clone, Debug, PartialEq, thiserror::Error)]
+pub enum SurfaceError {
+    /// A triangle without area, or clockwise.
+    #[error("triangle {0} has no area or is turned over")]
+    BadTriangle(usize),
+    /// More than two triangles at one edge.
+    #[error("more than two triangles meet at one edge")]
+    ThreeAtAnEdge {
+        /// One end of the edge.
+        at: Point,
+    },
+}
+
+impl Surface {
+    /// No facet.
+    pub const NONE: u32 = u32::MAX;
+
+    /// A surface from vertices and counter-clockwise triangles, every one with this label.
+    ///
+    /// # Errors  [`SurfaceError`]
+    pub fn from_triangles(
+        vertices: Vec<P3>,
+        triangles: &[[u32; 3]],
+        label: Label,
+    ) -> Result<Surface, SurfaceError> {
+        let neighbours = link(&vertices, triangles)?;
+        Surface::from_linked(vertices, triangles, &neighbours, label)
+    }
+
+    /// The same, with the neighbours already known.
+    pub(crate) fn from_linked(
+        vertices: Vec<P3>,
+        triangles: &[[u32; 3]],
+        neighbours: &[[u32; 3]],
+        label: Label,
+    ) -> Result<Surface, SurfaceError> {
+        let mut facets = Vec::with_capacity(triangles.len());
+        let mut sources = Vec::with_capacity(triangles.len());
+        let mut spans = Vec::with_capacity(triangles.len());
+        for (i, (&v, &n)) in triangles.iter().zip(neighbours).enumerate() {
+            let [a, b, c] = v.map(|k| vertices[k as usize]);
+            if orient_sign(a.p, b.p, c.p) <= 0 {
+                return Err(SurfaceError::BadTriangle(i));
+            }
+            facets.push(Facet { v, n, source: i as u32 });
+            sources.push(Source { plane: Plane::through(a, b, c), label });
+            spans.push(Span::triangle([a.p, b.p, c.p]));
+        }
+        let grid = Grid::new(&spans);
+        Ok(Surface { vertices, facets, sources, dead: Vec::new(), grid })
+    }
+
+    pub(crate) fn from_triangulation(
+        vertices: Vec<P3>,
+        t: &Triangulation,
+        label: Label,
+    ) -> Result<Surface, SurfaceError> {
+        Surface::from_linked(vertices, &t.triangles, &t.neighbours, label)
+    }
+
+    /// Ids of the facets, ascending.
+    pub fn facets(&self) -> impl Iterator<Item = u32> + '_ {
+        (0..self.facets.len() as u32).filter(|&f| !self.facets[f as usize].is_dead())
+    }
+
+    /// Number of facets.
+    pub fn num_facets(&self) -> usize {
+        self.facets.len() - self.dead.len()
+    }
+
+    /// One more than the largest facet id.
+    pub fn facet_slots(&self) -> usize {
+        self.facets.len()
+    }
+
+    /// True if there is a facet with this id.
+    pub fn is_facet(&self, facet: u32) -> bool {
+        self.facets.get(facet as usize).is_some_and(|f| !f.is_dead())
+    }
+
+    /// Corners of a facet.
+    pub fn corners(&self, facet: u32) -> [P3; 3] {
+        self.facets[facet as usize].v.map(|v| self.vertices[v as usize])
+    }
+
+    /// Vertex indices of a facet.
+    pub fn vertex_ids(&self, facet: u32) -> [u32; 3] {
+        self.facets[facet as usize].v
+    }
+
+    /// Neighbours of a facet.
+    pub fn neighbours(&self, facet: u32) -> [u32; 3] {
+        self.facets[facet as usize].n
+    }
+
+    /// Label of a facet.
+    pub fn label(&self, facet: u32) -> Label {
+        self.source(facet).label
+    }
+
+    /// The plane a facet lies in, with its label.
+    ///
+    /// Its slope is that of the ground triangle or the part of a feature the facet was cut
+    /// from, and so stays right for slivers.
+    pub fn source(&self, facet: u32) -> &Source {
+        &self.sources[self.facets[facet as usize].source as usize]
+    }
+
+    /// All vertices; some may belong to no facet any more.
+    pub fn vertices(&self) -> &[P3] {
+        &self.vertices
+    }
+
+    /// Plan area of a facet, square metres.
+    pub fn area_m2(&self, facet: u32) -> f64 {
+        let [a, b, c] = self.corners(facet).map(|c| c.p);
+        orient(a, b, c) as f64 / 2.0 / NM_PER_M / NM_PER_M
+    }
+
+    pub(super) fn plan(&self, facet: u32) -> [Point; 3] {
+        self.corners(facet).map(|c| c.p)
+    }
+
+    pub(super) fn span(&self, facet: u32) -> Option<Span> {
+        self.is_facet(facet).then(|| Span::triangle(self.plan(facet)))
+    }
+
+    /// Facets whose box touches a box.
+    pub(super) fn facets_near(&self, span: &Span, visit: impl FnMut(u32)) {
+        self.grid.near(span, |f| self.span(f), visit);
+    }
+
+    /// The facet that holds a place, the lowest id where several touch it; `None` off the surface.
+    pub fn facet_at(&self, p: Point) -> Option<u32> {
+        let mut found: Option<u32> = None;
+        self.facets_near(&Span { low: p, high: p }, |f| {
+            let [a, b, c] = self.plan(f);
+            if orient_sign(a, b, p) >= 0 && orient_sign(b, c, p) >= 0 && orient_sign(c, a, p) >= 0 {
+                found = Some(found.map_or(f, |best| best.min(f)));
+            }
+        });
+        found
+    }
+
+    /// Height at a place, metres; `None` off the surface, never a guess.
+    pub fn z_at(&self, p: Point) -> Option<f64> {
+        let facet = self.facet_at(p)?;
+        let corners = self.corners(facet);
+        match corners.iter().find(|c| c.p == p) {
+            Some(corner) => Some(corner.z),
+            None => Some(self.source(facet).plane.z_at(p)),
+        }
+    }
+
+    /// Lowest and highest corner, metres; `None` without facets.
+    pub fn z_range(&self) -> Option<(f64, f64)> {
+        self.facets().flat_map(|f| self.corners(f)).map(|c| (c.z, c.z)).reduce(|a, b| {
+            (a.0.min(b.0), a.1.max(b.1))
+        })
+    }
+
+    /// Twice the plan area in square nanometres, exactly.
+    pub fn twice_area_nm2(&self) -> i128 {
+        self.facets().map(|f| {
+            let [a, b, c] = self.plan(f);
+            orient(a, b, c)
+        }).sum()
+    }
+
+    /// Everything that must hold for a surface, checked; for tests.
+    ///
+    /// # Errors  the first fault, in words
+    pub fn check_consistent(&self) -> Result<(), String> {
+        let mut at_place = std::collections::BTreeMap::new();
+        for f in self.facets() {
+            let facet = &self.facets[f as usize];
+            let corners = self.corners(f);
+            if orient(corners[0].p, corners[1].p, corners[2].p) <= 0 {
+                return Err(format!("facet {f} is not counter-clockwise: {corners:?}"));
+            }
+            for k in 0..3 {
+                let (a, b) = (facet.v[k], facet.v[(k + 1) % 3]);
+                let n = facet.n[k];
+                if n != Surface::NONE {
+                    let other = self.facets[n as usize];
+                    let back = (0..3).find(|&j| other.v[j] == b && other.v[(j + 1) % 3] == a);
+                    if other.is_dead() || back.is_none_or(|j| other.n[j] != f) {
+                        return Err(format!("facets {f} and {n} disagree about their edge"));
+                    }
+                }
+                let c = corners[k];
+                if let Some(z) = at_place.insert(c.p, c.z)
+                    && z.to_bits() != c.z.to_bits()
+                {
+                    return Err(format!("two heights at {:?}: {z} and {}", c.p, c.z));
+                }
+                if !c.z.is_finite() {
+                    return Err(format!("height at {:?} is {}", c.p, c.z));
+                }
+            }
+        }
+        Ok(())
+    }
+}
+
+/// Neighbours by shared edges.
+pub(super) fn link(vertices: &[P3], triangles: &[[u32; 3]]) -> Result<Vec<[u32; 3]>, SurfaceError> {
+    let mut edges: Vec<(u32, u32, u32, u8)> = Vec::with_capacity(triangles.len() * 3);
+    for (t, v) in triangles.iter().enumerate() {
+        for k in 0..3 {
+            let (a, b) = (v[k], v[(k + 1) % 3]);
+            edges.push((a.min(b), a.max(b), t as u32, k as u8));
+        }
+    }
+    edges.sort_unstable();
+    let mut neighbours = vec![[Surface::NONE; 3]; triangles.len()];
+    for group in edges.chunk_by(|x, y| x.0 == y.0 && x.1 == y.1) {
+        match group {
+            [_] => {}
+            [x, y] => {
+                neighbours[x.2 as usize][x.3 as usize] = y.2;
+                neighbours[y.2 as usize][y.3 as usize] = x.2;
+            }
+            more => {
+                return Err(SurfaceError::ThreeAtAnEdge { at: vertices[more[0].0 as usize].p });
+            }
+        }
+    }
+    Ok(neighbours)
+}

@@ -1,0 +1,82 @@
+//! Numbers in cells: lengths with a declared unit, refused with words when they are none.
+//!
+//! Takes the text of a cell, gives whole nanometres or metres. Knows no column.
+
+use crate::diag::{At, Diagnostic};
+use crate::units::LengthUnit;
+
+/// Largest height accepted, metres, up or down: ten times any height or depth on Earth, so that
+/// a slipped digit or `1e300` is caught.
+pub(crate) const MAX_HEIGHT_M: f64 = 1.0e5;
+
+/// A plan coordinate or distance in whole nanometres.
+///
+/// # Errors  blank, no number, not finite, or beyond the range of the lattice
+pub(crate) fn plan_nm(
+    text: &str,
+    unit: LengthUnit,
+    at: impl FnOnce() -> At,
+) -> Result<i64, Diagnostic> {
+    unit.parse_nm(text).ok_or_else(|| bad_number(text, at()))
+}
+
+/// A height in metres, converted in floating point at full precision.
+///
+/// # Errors  blank, no number, not finite, or beyond [`MAX_HEIGHT_M`]
+pub(crate) fn height_m(
+    text: &str,
+    unit: LengthUnit,
+    at: impl FnOnce() -> At,
+) -> Result<f64, Diagnostic> {
+    match text.parse::<f64>() {
+        Ok(value) if value.is_finite() && unit.to_m(value).abs() <= MAX_HEIGHT_M => {
+            Ok(unit.to_m(value))
+        }
+        _ => Err(bad_number(text, at())),
+    }
+}
+
+/// The error for a cell that holds no usable number.
+pub(crate) fn bad_number(text: &str, at: At) -> Diagnostic {
+    if text.is_empty() {
+        return Diagnostic::error("blank-cell", "the cell is blank where a number is needed")
+            .at(at)
+            .help("fill it in, or take the row out");
+    }
+    if let Ok(value) = text.parse::<f64>() {
+        let message = if value.is_nan() || text.to_lowercase().contains("inf") {
+            "this is not a finite number"
+        } else {
+            "this number is far larger than any place or height on Earth"
+        };
+        return Diagnostic::error("bad-number", message)
+            .at(at)
+            .help("correct the cell, or check the unit of the file");
+    }
+    let pointed = text.replacen(',', ".", 1);
+    let help = if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
+        format!("use a decimal point: {pointed}")
+    } else {
+        "write a plain number with a decimal point, without unit or spaces".to_owned()
+    };
+    Diagnostic::error("bad-number", "this is not a number")
+        .at(at)
+        .help(help)
+}
+
+/// Longest name of a point, bytes. A longer one is a lost quote mark, and would make every
+/// search for the nearest name slow.
+const MAX_NAME_BYTES: usize = 200;
+
+/// Refuses a name that is longer than any name.
+///
+/// # Errors  longer than 200 bytes
+pub(crate) fn short_name(name: &str, at: impl FnOnce() -> At) -> Result<(), Diagnostic> {
+    if name.len() <= MAX_NAME_BYTES {
+        return Ok(());
+    }
+    let message = format!("the name is longer than {MAX_NAME_BYTES} bytes");
+    Err(Diagnostic::error("long-name", message)
+        .at(at())
+        .help("shorten it, or look for a quote mark that is not closed"))
+}

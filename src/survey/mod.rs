@@ -1,0 +1,388 @@
+//! The survey: shots with a name, a place, a height and the line they were booked on.
+//!
+//! Takes survey files as the job names them, gives a [`Survey`]. Only this room knows file
+//! formats of points and level books. A new way in is a reader that returns [`RawShot`]s.
+
+mod book;
+mod cell;
+mod closure;
+mod head;
+mod layout;
+mod levels;
+mod points;
+mod reduce;
+mod resolve;
+mod rod;
+mod table;
+mod text;
+mod words;
+
+use std::collections::BTreeMap;
+
+use crate::diag::{At, Diagnostic, Failure};
+use crate::files::Files;
+use crate::geom::Point;
+use crate::job::{Benchmark, SurveyKind, SurveySpec};
+
+use table::MAX_LISTED;
+
+pub use book::{BookStatus, Check, LevelBook, Setup, Sight, SightKind};
+pub use levels::read_levels;
+pub use points::read_points;
+pub use reduce::ALLOWED_PER_SETUP_M;
+pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
+pub use rod::{RodReading, echo, read_rod};
+
+/// Codes of shots that are meant to be exact to 0.01 ft or 3 mm.
+pub const HARD_CODES: [&str; 5] = ["bm", "sill", "lip", "rim", "wall"];
+
+/// Fewest shots with coordinates that make a surface.
+const MIN_SHOTS: usize = 3;
+
+/// A whole-metre local origin; plan positions are relative to it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+pub struct Origin {
+    /// East, metres.
+    pub x_m: i64,
+    /// North, metres.
+    pub y_m: i64,
+}
+
+/// Nanometres in a metre, as a whole number.
+const NM: i64 = 1_000_000_000;
+
+impl Origin {
+    /// The whole metre at or below the lower left of all shots.
+    fn of(shots: &[RawShot]) -> Origin {
+        let least = |nm: fn(&RawShot) -> i64| shots.iter().map(nm).min().unwrap_or(0);
+        Origin {
+            x_m: least(|shot| shot.x_nm).div_euclid(NM),
+            y_m: least(|shot| shot.y_nm).div_euclid(NM),
+        }
+    }
+
+    /// An absolute position in whole nanometres, relative to the origin; `None` beyond the
+    /// range of whole numbers.
+    pub fn local(self, x_nm: i64, y_nm: i64) -> Option<Point> {
+        let x = x_nm.checked_sub(self.x_m.checked_mul(NM)?)?;
+        let y = y_nm.checked_sub(self.y_m.checked_mul(NM)?)?;
+        Some(Point::new(x, y))
+    }
+}
+
+/// How exact a shot is meant to be.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum PointClass {
+    /// Ground: 0.1 ft or 3 cm.
+    #[default]
+    Soil,
+    /// Benchmarks, wall tops, lips: 0.01 ft or 3 mm.
+    Hard,
+}
+
+impl PointClass {
+    /// The class of a code: hard for [`HARD_CODES`] in upper or lower case, soil otherwise.
+    pub fn of_code(code: &str) -> PointClass {
+        if HARD_CODES
+            .iter()
+            .any(|hard| hard.eq_ignore_ascii_case(code))
+        {
+            PointClass::Hard
+        } else {
+            PointClass::Soil
+        }
+    }
+}
+
+/// A shot as a reader found it, in absolute coordinates.
+#[derive(Clone, Debug)]
+pub struct RawShot {
+    /// Name as booked.
+    pub name: String,
+    /// East, whole nanometres, absolute.
+    pub x_nm: i64,
+    /// North, whole nanometres, absolute.
+    pub y_nm: i64,
+    /// Elevation, metres.
+    pub z_m: f64,
+    /// Code, such as `fence`; empty if none.
+    pub code: String,
+    /// Class from the code.
+    pub class: PointClass,
+    /// File and line it was booked on.
+    pub at: At,
+}
+
+/// A shot in the local frame.
+#[derive(Clone, Debug)]
+pub struct Shot {
+    /// Name as booked.
+    pub name: String,
+    /// Plan position relative to the survey's origin.
+    pub p: Point,
+    /// Elevation, metres.
+    pub z_m: f64,
+    /// Code; empty if none.
+    pub code: String,
+    /// Class.
+    pub class: PointClass,
+    /// File and line.
+    pub at: At,
+}
+
+/// All shots of a job.
+#[derive(Clone, Debug, Default)]
+pub struct Survey {
+    /// The local origin.
+    pub origin: Origin,
+    /// Shots in the order of the files.
+    pub shots: Vec<Shot>,
+    /// Reduced level books.
+    pub books: Vec<LevelBook>,
+    /// The benchmark of the job, if a level book names one.
+    pub benchmark: Option<Benchmark>,
+    /// Shots by name (the first of each name).
+    pub by_name: BTreeMap<String, usize>,
+}
+
+/// What a reader returns.
+pub type Shots = (Vec<RawShot>, Vec<Diagnostic>);
+
+impl Survey {
+    /// Reads every survey file of a job and brings all shots into one local frame.
+    ///
+    /// A level book gives a shot for every intermediate sight with coordinates, and for turning
+    /// points and other backsights and foresights the first time they are seen. Points of known
+    /// level (the benchmark above all) are control, not ground: they stay in the book and never
+    /// become shots. Heights are the adjusted ones.
+    ///
+    /// # Errors  all diagnostics of all files: a file that cannot be read, bad cells, a book
+    /// that cannot be reduced, one benchmark with two levels, fewer than three shots
+    pub fn read(
+        specs: &[SurveySpec],
+        files: &dyn Files,
+    ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
+        let mut survey = Survey::default();
+        let mut raw: Vec<RawShot> = Vec::new();
+        let mut said: Vec<Diagnostic> = Vec::new();
+        let mut failed = specs.is_empty();
+        if failed {
+            said.push(
+                Diagnostic::error("no-survey", "the job names no survey file").help(
+                    "add `[[survey]]` with `points = \"shots.csv\"` or `levels = \"levels.csv\"`",
+                ),
+            );
+        }
+        for (index, spec) in specs.iter().enumerate() {
+            let read = named_once(&specs[..index], spec)
+                .and_then(|()| bytes_of(spec, files))
+                .map_err(Failure::from)
+                .and_then(|bytes| survey.take(spec, &bytes, &mut raw));
+            match read {
+                Ok(notes) => said.extend(notes),
+                Err(Failure(errors)) => {
+                    failed = true;
+                    said.extend(errors);
+                }
+            }
+        }
+        if failed {
+            return Err(Failure(said));
+        }
+        if raw.len() < MIN_SHOTS {
+            let shots = match raw.len() {
+                0 => "no shot has coordinates".to_owned(),
+                1 => "only one shot has coordinates".to_owned(),
+                n => format!("only {n} shots have coordinates"),
+            };
+            let places = specs.iter().map(|spec| At::file(&spec.file)).collect();
+            let mut fault = Diagnostic::error(
+                "few-shots",
+                format!("{shots}; a surface needs at least three"),
+            )
+            .help("give x and y (or a points file with x, y and z) for more shots");
+            fault.at = places;
+            said.push(fault);
+            return Err(Failure(said));
+        }
+        survey.place(raw, &mut said)?;
+        Ok((survey, said))
+    }
+
+    /// Reads one file.
+    fn take(
+        &mut self,
+        spec: &SurveySpec,
+        bytes: &[u8],
+        raw: &mut Vec<RawShot>,
+    ) -> Result<Vec<Diagnostic>, Failure> {
+        match spec.kind {
+            SurveyKind::Points => {
+                let (shots, notes) = read_points(spec, bytes)?;
+                raw.extend(shots);
+                Ok(notes)
+            }
+            SurveyKind::Levels => {
+                let (book, mut notes) = read_levels(spec, bytes)?;
+                raw.extend(book.ground_shots());
+                if let Err(fault) = self.take_benchmark(spec) {
+                    notes.push(fault);
+                    return Err(Failure(notes));
+                }
+                self.books.push(book);
+                Ok(notes)
+            }
+        }
+    }
+
+    /// Keeps the first benchmark; the same name with another level is a slip.
+    fn take_benchmark(&mut self, spec: &SurveySpec) -> Result<(), Diagnostic> {
+        let Some(benchmark) = &spec.benchmark else {
+            return Ok(());
+        };
+        match &self.benchmark {
+            None => self.benchmark = Some(benchmark.clone()),
+            Some(first) if first.name == benchmark.name && first.level_m != benchmark.level_m => {
+                let message = format!(
+                    "the benchmark {} is given two levels, {:.4} m and {:.4} m",
+                    first.name, first.level_m, benchmark.level_m
+                );
+                return Err(Diagnostic::error("two-levels", message)
+                    .at(spec.at.clone())
+                    .help(
+                        "all files of a job count from one benchmark; keep the level that is right",
+                    ));
+            }
+            Some(_) => {}
+        }
+        Ok(())
+    }
+
+    /// Chooses the origin, makes the shots local and enters their names.
+    fn place(&mut self, raw: Vec<RawShot>, said: &mut Vec<Diagnostic>) -> Result<(), Diagnostic> {
+        self.origin = Origin::of(&raw);
+        let mut twice = 0;
+        for shot in raw {
+            let RawShot {
+                name,
+                x_nm,
+                y_nm,
+                z_m,
+                code,
+                class,
+                at,
+            } = shot;
+            let Some(p) = self.origin.local(x_nm, y_nm) else {
+                let message = format!("shot {name} lies too far from the others");
+                return Err(Diagnostic::error("far-shot", message).at(at));
+            };
+            match self.by_name.get(&name).map(|&first| &self.shots[first]) {
+                Some(first) if first.p != p => {
+                    twice += 1;
+                    if twice <= MAX_LISTED {
+                        let message =
+                            format!("two shots at different places are both named {name}");
+                        let help = "rename one; where the job says this name, the first is meant";
+                        said.push(
+                            Diagnostic::warn("name-twice", message)
+                                .at(first.at.clone())
+                                .at(at.clone())
+                                .help(help),
+                        );
+                    }
+                }
+                Some(_) => {}
+                None => {
+                    self.by_name.insert(name.clone(), self.shots.len());
+                }
+            }
+            self.shots.push(Shot {
+                name,
+                p,
+                z_m,
+                code,
+                class,
+                at,
+            });
+        }
+        if twice > MAX_LISTED {
+            let more = twice - MAX_LISTED;
+            said.push(Diagnostic::warn(
+                "name-twice",
+                format!("and {more} more names used twice"),
+            ));
+        }
+        Ok(())
+    }
+}
+
+impl LevelBook {
+    /// Shots of the ground in absolute coordinates, in booked order; see [`Survey::read`].
+    pub fn ground_shots(&self) -> Vec<RawShot> {
+        // A turning point may have its coordinates in the row of its other sight only.
+        let mut places: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
+        for sight in &self.sights {
+            if let (Some(x_nm), Some(y_nm)) = (sight.x_nm, sight.y_nm) {
+                places.entry(&sight.name).or_insert((x_nm, y_nm));
+            }
+        }
+        let mut seen: BTreeMap<&str, ()> = BTreeMap::new();
+        let mut shots = Vec::new();
+        for sight in &self.sights {
+            let own = sight.x_nm.zip(sight.y_nm);
+            let place = match sight.kind {
+                SightKind::Intermediate => own,
+                SightKind::Backsight | SightKind::Foresight if seen.contains_key(&*sight.name) => {
+                    None
+                }
+                SightKind::Backsight | SightKind::Foresight => {
+                    own.or_else(|| places.get(&*sight.name).copied())
+                }
+            };
+            let Some((x_nm, y_nm)) = place.filter(|_| !sight.control) else {
+                continue;
+            };
+            seen.insert(&sight.name, ());
+            shots.push(RawShot {
+                name: sight.name.clone(),
+                x_nm,
+                y_nm,
+                z_m: sight.adjusted_m,
+                code: sight.code.clone(),
+                class: PointClass::of_code(&sight.code),
+                at: At::line(&self.file, sight.line),
+            });
+        }
+        shots
+    }
+}
+
+/// Refuses a file that the job names a second time: every shot would be there twice.
+fn named_once(before: &[SurveySpec], spec: &SurveySpec) -> Result<(), Diagnostic> {
+    match before
+        .iter()
+        .find(|other| other.file == spec.file && spec.file != "-")
+    {
+        None => Ok(()),
+        Some(other) => {
+            let message = format!("the job names the survey file {} twice", spec.file);
+            Err(Diagnostic::error("file-twice", message)
+                .at(other.at.clone())
+                .at(spec.at.clone())
+                .help("take one of the entries out"))
+        }
+    }
+}
+
+/// Content of a survey file.
+fn bytes_of(spec: &SurveySpec, files: &dyn Files) -> Result<Vec<u8>, Diagnostic> {
+    files.read(&spec.file).map_err(|why| {
+        Diagnostic::error(
+            "unreadable-file",
+            format!("{} cannot be read: {why}", spec.file),
+        )
+        .at(spec.at.clone())
+        .help("names are relative to the job folder; check the spelling")
+    })
+}

@@ -1,0 +1,235 @@
+//! Points with x, y and z from delimited text.
+//!
+//! Takes a survey entry of the job and the bytes of its file, gives shots in absolute
+//! coordinates. Knows no rod, no benchmark and no other file.
+
+use crate::diag::{Diagnostic, Failure};
+use crate::job::SurveySpec;
+
+use super::cell::{height_m, plan_nm, short_name};
+use super::head::{Head, Measure, Wanted};
+use super::table::{Faults, Sheet};
+use super::{PointClass, RawShot, Shots};
+
+/// Columns of a point file.
+const HEADS: &[Head] = &[
+    Head {
+        key: "name",
+        aliases: &["id", "point", "pt", "no", "pointname", "pointno", "shot"],
+        measure: Measure::Text,
+        may_end: false,
+    },
+    Head {
+        key: "x",
+        aliases: &["east", "easting", "e"],
+        measure: Measure::Plan,
+        may_end: false,
+    },
+    Head {
+        key: "y",
+        aliases: &["north", "northing", "n"],
+        measure: Measure::Plan,
+        may_end: false,
+    },
+    Head {
+        key: "z",
+        aliases: &["elev", "elevation", "level", "height"],
+        measure: Measure::Height,
+        may_end: false,
+    },
+    Head {
+        key: "code",
+        aliases: &["desc", "description"],
+        measure: Measure::Text,
+        may_end: true,
+    },
+    Head {
+        key: "remark",
+        aliases: &["remarks", "note", "notes"],
+        measure: Measure::Text,
+        may_end: true,
+    },
+];
+
+/// A `columns` value for the help text.
+const EXAMPLE: &str = "name,x,y,z,code";
+
+/// Reads a point file.
+///
+/// Columns are found by their heads (upper or lower case): `name` (id, point, pt, no), `x`
+/// (east, easting, e), `y` (north, northing, n), `z` (elev, elevation, level, height), `code`
+/// (desc, description), `remark`; a unit may follow (`x (ft)`, `z_m`) and must be the declared
+/// one. Without a name column a shot is named by the number of its row, counted from 1 below
+/// the head.
+///
+/// # Units   x and y in `spec.units`, z in `spec.z_units`
+/// # Errors  every bad cell with line, column head and text: the first twenty, then a count
+pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
+    let wanted = Wanted {
+        heads: HEADS,
+        columns: spec.columns.as_deref(),
+        plan: spec.units,
+        height: Some(spec.z_units),
+        example: EXAMPLE,
+    };
+    let (sheet, notes) = Sheet::read(&spec.file, bytes, &wanted)?;
+    let column = |key: &str| sheet.column(key);
+    let (name, code) = (column("name"), column("code"));
+    let (x, y, z) = (column("x"), column("y"), column("z"));
+    let lacking: Vec<&str> = [("x", x), ("y", y), ("z", z)]
+        .iter()
+        .filter_map(|&(key, found)| found.is_none().then_some(key))
+        .collect();
+    if !lacking.is_empty() {
+        let mut all = notes;
+        all.push(sheet.missing(&lacking, EXAMPLE));
+        return Err(Failure(all));
+    }
+    let mut shots = Vec::new();
+    let mut faults = Faults::default();
+    let mut rows = 0;
+    sheet.each(&mut faults, |row, faults| {
+        rows += 1;
+        let label = match name {
+            Some(_) => row.cell(name).to_owned(),
+            None => rows.to_string(),
+        };
+        if label.is_empty() {
+            let message = "the shot has no name";
+            let fault = Diagnostic::error("blank-cell", message)
+                .at(row.at(name))
+                .help("give it a name, or leave the name column out of the whole file");
+            faults.push(fault);
+        }
+        let mut keep = |fault| faults.push(fault);
+        let _ = short_name(&label, || row.at(name)).map_err(&mut keep);
+        let x_nm = plan_nm(row.cell(x), spec.units, || row.at(x)).map_err(&mut keep);
+        let y_nm = plan_nm(row.cell(y), spec.units, || row.at(y)).map_err(&mut keep);
+        let z_m = height_m(row.cell(z), spec.z_units, || row.at(z)).map_err(&mut keep);
+        if let (Ok(x_nm), Ok(y_nm), Ok(z_m)) = (x_nm, y_nm, z_m) {
+            let code = row.cell(code).to_owned();
+            let class = PointClass::of_code(&code);
+            shots.push(RawShot {
+                name: label,
+                x_nm,
+                y_nm,
+                z_m,
+                code,
+                class,
+                at: row.row_at(),
+            });
+        }
+    })?;
+    if faults.is_empty() {
+        Ok((shots, notes))
+    } else {
+        Err(faults.into_failure(&spec.file, notes))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::diag::{At, Level};
+    use crate::job::{Adjust, RodKind, SurveyKind};
+    use crate::units::LengthUnit;
+
+    fn spec(units: LengthUnit, columns: Option<&str>) -> SurveySpec {
+        SurveySpec {
+            kind: SurveyKind::Points,
+            file: "shots.csv".into(),
+            at: At::default(),
+            units,
+            z_units: units,
+            columns: columns.map(|text| text.split(',').map(str::to_owned).collect()),
+            benchmark: None,
+            rod: RodKind::Tenths,
+            adjust: Adjust::None,
+            allow_per_setup_m: None,
+        }
+    }
+
+    #[test]
+    fn coordinates_keep_their_last_digit() {
+        let text = "No;Northing;Easting;Elev;Remark;Desc;quality\n\
+                    7;4600000.123456789;-0.5;12.5;by the gate;rim;good\n";
+        let (shots, notes) = read_points(&spec(LengthUnit::Metre, None), text.as_bytes()).unwrap();
+        let shot = &shots[0];
+        assert_eq!((shot.name.as_str(), shot.code.as_str()), ("7", "rim"));
+        assert_eq!(
+            (shot.x_nm, shot.y_nm),
+            (-500_000_000, 4_600_000_123_456_789)
+        );
+        assert_eq!(
+            (shot.z_m, shot.class, shot.at.line),
+            (12.5, PointClass::Hard, 2)
+        );
+        assert_eq!(
+            (notes.len(), notes[0].level, notes[0].code),
+            (1, Level::Note, "unread-column")
+        );
+        assert!(notes[0].message.contains("quality"));
+    }
+
+    #[test]
+    fn feet_and_row_numbers() {
+        // 3937 US survey feet are 1200 m by definition; a foot is 0.3048 m.
+        let survey = read_points(
+            &spec(LengthUnit::UsSurveyFoot, Some("x,y,z")),
+            b"0 3937 3937\n3937 0 0",
+        );
+        let (shots, _) = survey.unwrap();
+        assert_eq!(
+            (shots[0].y_nm, shots[1].name.as_str()),
+            (1_200_000_000_000, "2")
+        );
+        assert!((shots[0].z_m - 1200.0).abs() < 1e-9);
+        let (shots, _) = read_points(&spec(LengthUnit::Foot, None), b"x,y,z\n10,0,100\n").unwrap();
+        assert_eq!((shots[0].x_nm, shots[0].z_m), (3_048_000_000, 30.48));
+    }
+
+    #[test]
+    fn every_bad_cell_is_named() {
+        let text = "name,x,y,z\na;,1,2,3\nb,\"12,4\",2,\nc,nan,1e300,deep\n,1,2,inf\n";
+        let Err(Failure(all)) = read_points(&spec(LengthUnit::Metre, None), text.as_bytes()) else {
+            panic!("bad cells were read");
+        };
+        let said: Vec<String> = all
+            .iter()
+            .map(|d| {
+                format!(
+                    "{} {} {} {}",
+                    d.code, d.at[0].line, d.at[0].column, d.at[0].text
+                )
+            })
+            .collect();
+        assert_eq!(
+            said,
+            [
+                "bad-number 3 x 12,4",
+                "blank-cell 3 z ",
+                "bad-number 4 x nan",
+                "bad-number 4 y 1e300",
+                "bad-number 4 z deep",
+                "blank-cell 5 name ",
+                "bad-number 5 z inf",
+            ]
+        );
+        assert_eq!(all[0].help, "use a decimal point: 12.4");
+    }
+
+    #[test]
+    fn a_file_without_the_columns_says_how_to_name_them() {
+        let fail = |text: &str| {
+            let Failure(all) =
+                read_points(&spec(LengthUnit::Metre, None), text.as_bytes()).unwrap_err();
+            all.last().map(ToString::to_string).unwrap_or_default()
+        };
+        for text in ["1,2,3,4\n", "name,east,height\n1,2,3\n"] {
+            let said = fail(text);
+            assert!(said.contains("--columns name,x,y,z,code"), "{said}");
+            assert!(said.contains("columns = \"name,x,y,z,code\""), "{said}");
+        }
+        assert!(fail("name,east,height\n1,2,3\n").contains("no column for y"));
+    }
+}
