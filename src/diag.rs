@@ -33,12 +33,19 @@ pub struct At {
 impl At {
     /// The file as a whole.
     pub fn file(file: impl Into<String>) -> At {
-        At { file: file.into(), ..At::default() }
+        At {
+            file: file.into(),
+            ..At::default()
+        }
     }
 
     /// A line of a file.
     pub fn line(file: impl Into<String>, line: usize) -> At {
-        At { file: file.into(), line, ..At::default() }
+        At {
+            file: file.into(),
+            line,
+            ..At::default()
+        }
     }
 
     /// A cell: line, column head and what was written in it.
@@ -48,7 +55,12 @@ impl At {
         column: impl Into<String>,
         text: impl Into<String>,
     ) -> At {
-        At { file: file.into(), line, column: column.into(), text: text.into() }
+        At {
+            file: file.into(),
+            line,
+            column: column.into(),
+            text: text.into(),
+        }
     }
 }
 
@@ -70,9 +82,16 @@ impl fmt::Display for At {
 
 /// Cell text cut to a length that fits a message, control characters shown as dots.
 fn shorten(text: &str) -> String {
-    let clean: String =
-        text.chars().map(|c| if c.is_control() { '.' } else { c }).take(60).collect();
-    if clean.chars().count() < text.chars().count() { format!("{clean}...") } else { clean }
+    let clean: String = text
+        .chars()
+        .map(|c| if c.is_control() { '.' } else { c })
+        .take(60)
+        .collect();
+    if clean.chars().count() < text.chars().count() {
+        format!("{clean}...")
+    } else {
+        clean
+    }
 }
 
 /// One thing wrong or doubtful in the input.
@@ -107,7 +126,13 @@ impl Diagnostic {
     }
 
     fn new(level: Level, code: &'static str, message: impl Into<String>) -> Diagnostic {
-        Diagnostic { level, code, message: message.into(), at: Vec::new(), help: String::new() }
+        Diagnostic {
+            level,
+            code,
+            message: message.into(),
+            at: Vec::new(),
+            help: String::new(),
+        }
     }
 
     /// Adds a place.

@@ -41,10 +41,14 @@ pub fn collect<T: Send + Sync>(
     count: usize,
     work: &(dyn Fn(usize) -> T + Sync),
 ) -> Vec<T> {
-    let slots: Vec<std::sync::OnceLock<T>> =
-        std::iter::repeat_with(std::sync::OnceLock::new).take(count).collect();
+    let slots: Vec<std::sync::OnceLock<T>> = std::iter::repeat_with(std::sync::OnceLock::new)
+        .take(count)
+        .collect();
     workers.for_each(count, &|index| {
         let _ = slots[index].set(work(index));
     });
-    slots.into_iter().filter_map(std::sync::OnceLock::into_inner).collect()
+    slots
+        .into_iter()
+        .filter_map(std::sync::OnceLock::into_inner)
+        .collect()
 }

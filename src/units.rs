@@ -230,7 +230,11 @@ impl fmt::Display for Slope {
         if self.0 <= 0.0 {
             write!(f, "level")
         } else if self.0 < 0.1 {
-            write!(f, "{percent:.1} % ({:.2} in per ft)", self.inches_per_foot())
+            write!(
+                f,
+                "{percent:.1} % ({:.2} in per ft)",
+                self.inches_per_foot()
+            )
         } else if self.0 > 50.0 {
             write!(f, "a vertical face")
         } else {
@@ -297,12 +301,28 @@ mod tests {
     #[test]
     fn decimals_become_whole_nanometres() {
         assert_eq!(LengthUnit::Foot.parse_nm("0.001"), Some(304_800));
-        assert_eq!(LengthUnit::Metre.parse_nm("-4600000.123456789"), Some(-4_600_000_123_456_789));
+        assert_eq!(
+            LengthUnit::Metre.parse_nm("-4600000.123456789"),
+            Some(-4_600_000_123_456_789)
+        );
         assert_eq!(LengthUnit::Metre.parse_nm("-0.0"), Some(0));
         assert_eq!(LengthUnit::Metre.parse_nm("1e2"), Some(100_000_000_000));
         // 3937 US survey feet are 1200 m by definition.
-        assert_eq!(LengthUnit::UsSurveyFoot.parse_nm("3937"), Some(1_200_000_000_000));
-        for bad in ["", "-", ".", "nan", "inf", "1e300", "12,4", "1.2.3", "999999999999"] {
+        assert_eq!(
+            LengthUnit::UsSurveyFoot.parse_nm("3937"),
+            Some(1_200_000_000_000)
+        );
+        for bad in [
+            "",
+            "-",
+            ".",
+            "nan",
+            "inf",
+            "1e300",
+            "12,4",
+            "1.2.3",
+            "999999999999",
+        ] {
             assert_eq!(LengthUnit::Metre.parse_nm(bad), None, "{bad}");
         }
     }
@@ -313,6 +333,9 @@ mod tests {
             Slope::from_run_per_rise(1.5).to_string(),
             "1.5 across : 1 up (67 %, 8.0 in per ft)"
         );
-        assert_eq!(Slope::from_percent(2.0).to_string(), "2.0 % (0.24 in per ft)");
+        assert_eq!(
+            Slope::from_percent(2.0).to_string(),
+            "2.0 % (0.24 in per ft)"
+        );
     }
 }

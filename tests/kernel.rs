@@ -13,20 +13,33 @@ use cutbank::surface::{ComposeError, Patch, Rule, Surface};
 
 fn ground(random: &mut Random, kind: u64) -> Vec<P3> {
     let n = 20 + random.below(60) as usize;
-    let at = |x: f64, y: f64, z: f64| P3 { p: Point::from_m(x, y), z };
+    let at = |x: f64, y: f64, z: f64| P3 {
+        p: Point::from_m(x, y),
+        z,
+    };
     match kind % 6 {
         // Random.
         0 => (0..n)
             .map(|_| {
-                at(random.between(0.0, 30.0), random.between(0.0, 30.0), random.between(9.0, 11.0))
+                at(
+                    random.between(0.0, 30.0),
+                    random.between(0.0, 30.0),
+                    random.between(9.0, 11.0),
+                )
             })
             .collect(),
         // Flat.
-        1 => (0..n).map(|_| at(random.between(0.0, 30.0), random.between(0.0, 30.0), 10.0)).collect(),
+        1 => (0..n)
+            .map(|_| at(random.between(0.0, 30.0), random.between(0.0, 30.0), 10.0))
+            .collect(),
         // A regular lattice.
         2 => (0..49)
             .map(|i| {
-                at(f64::from(i % 7) * 5.0, f64::from(i / 7) * 5.0, random.between(9.5, 10.5))
+                at(
+                    f64::from(i % 7) * 5.0,
+                    f64::from(i / 7) * 5.0,
+                    random.between(9.5, 10.5),
+                )
             })
             .collect(),
         // Nearly straight rows a millimetre apart.
@@ -34,7 +47,11 @@ fn ground(random: &mut Random, kind: u64) -> Vec<P3> {
             .map(|i| {
                 let row = (i % 4) as f64;
                 let wave = random.between(0.0, 0.001);
-                at(random.between(0.0, 30.0), row * 10.0 + wave, random.between(9.5, 10.5))
+                at(
+                    random.between(0.0, 30.0),
+                    row * 10.0 + wave,
+                    random.between(9.5, 10.5),
+                )
             })
             .collect(),
         // Tilted.
@@ -64,7 +81,11 @@ fn sides(random: &mut Random, rule: Rule) -> Sides {
         rule,
         run_per_rise: [0.5, 1.0, 1.5, 2.0, 3.0][random.below(5) as usize],
         limit_z_m: if rule == Rule::Lower { 15.0 } else { 5.0 },
-        corners: if random.below(2) == 0 { Corners::Mitre } else { Corners::Round },
+        corners: if random.below(2) == 0 {
+            Corners::Mitre
+        } else {
+            Corners::Round
+        },
         chord_m: 0.1,
     }
 }
@@ -73,7 +94,11 @@ fn sides(random: &mut Random, rule: Rule) -> Sides {
 /// sticking out over the edge.
 fn patch(random: &mut Random, ground: &[P3], rule: Rule) -> Patch {
     let sides = sides(random, rule);
-    let z = if rule == Rule::Lower { random.between(8.2, 10.2) } else { random.between(9.8, 11.8) };
+    let z = if rule == Rule::Lower {
+        random.between(8.2, 10.2)
+    } else {
+        random.between(9.8, 11.8)
+    };
     let z = if random.below(4) == 0 { 10.0 } else { z };
     match random.below(5) {
         0 => {
@@ -95,14 +120,15 @@ fn patch(random: &mut Random, ground: &[P3], rule: Rule) -> Patch {
             // On whole metres.
             let (x, y) = (random.below(25) as f64, random.below(25) as f64);
             let (w, h) = (1.0 + random.below(8) as f64, 1.0 + random.below(8) as f64);
-            let ring = [(x, y), (x + w, y), (x + w, y + h), (x, y + h)]
-                .map(|(x, y)| Point::from_m(x, y));
+            let ring =
+                [(x, y), (x + w, y), (x + w, y + h), (x, y + h)].map(|(x, y)| Point::from_m(x, y));
             floor_with_sides(&Ring::new(&ring).unwrap(), z, 1, &sides, &mut |_| 2)
         }
         2 => {
             // The corners are shots of the ground.
-            let ring: Vec<Point> =
-                (0..3).map(|_| ground[random.below(ground.len() as u64) as usize].p).collect();
+            let ring: Vec<Point> = (0..3)
+                .map(|_| ground[random.below(ground.len() as u64) as usize].p)
+                .collect();
             Ring::new(&ring).map_or_else(
                 |_| Patch::new(),
                 |ring| floor_with_sides(&ring, z, 1, &sides, &mut |_| 2),
@@ -111,8 +137,15 @@ fn patch(random: &mut Random, ground: &[P3], rule: Rule) -> Patch {
         3 => {
             // An L.
             let (x, y) = (random.between(0.0, 20.0), random.between(0.0, 20.0));
-            let ring = [(0.0, 0.0), (6.0, 0.0), (6.0, 2.5), (2.5, 2.5), (2.5, 7.0), (0.0, 7.0)]
-                .map(|(dx, dy)| Point::from_m(x + dx, y + dy));
+            let ring = [
+                (0.0, 0.0),
+                (6.0, 0.0),
+                (6.0, 2.5),
+                (2.5, 2.5),
+                (2.5, 7.0),
+                (0.0, 7.0),
+            ]
+            .map(|(dx, dy)| Point::from_m(x + dx, y + dy));
             floor_with_sides(&Ring::new(&ring).unwrap(), z, 1, &sides, &mut |_| 2)
         }
         _ => {
@@ -128,9 +161,24 @@ fn patch(random: &mut Random, ground: &[P3], rule: Rule) -> Patch {
                     z: last.z + random.between(-0.2, 0.2),
                 });
             }
-            let ends = if random.below(2) == 0 { Ends::Square } else { Ends::Slope };
-            let labels = RibbonLabels { middle: 1, left: 2, right: 3, ends: [4, 5] };
-            ribbon(&line, random.between(0.4, 2.0), [ends, ends], labels, &sides)
+            let ends = if random.below(2) == 0 {
+                Ends::Square
+            } else {
+                Ends::Slope
+            };
+            let labels = RibbonLabels {
+                middle: 1,
+                left: 2,
+                right: 3,
+                ends: [4, 5],
+            };
+            ribbon(
+                &line,
+                random.between(0.4, 2.0),
+                [ends, ends],
+                labels,
+                &sides,
+            )
         }
     }
 }
@@ -149,7 +197,11 @@ struct Tally {
 
 /// Runs trials; returns what happened. Panics on a wrong answer.
 fn trials(seeds: std::ops::Range<u64>, origin: Point) -> Tally {
-    let mut tally = Tally { composed: 0, refused: Vec::new(), worst_m: 0.0 };
+    let mut tally = Tally {
+        composed: 0,
+        refused: Vec::new(),
+        worst_m: 0.0,
+    };
     for seed in seeds {
         let mut random = Random(seed);
         let kind = random.next();
@@ -157,7 +209,11 @@ fn trials(seeds: std::ops::Range<u64>, origin: Point) -> Tally {
         shift(&mut points, origin);
         let mut yard: Surface = surface(&points, 0);
         for _ in 0..1 + random.below(3) {
-            let rule = if random.below(2) == 0 { Rule::Lower } else { Rule::Raise };
+            let rule = if random.below(2) == 0 {
+                Rule::Lower
+            } else {
+                Rule::Raise
+            };
             let mut local = points.clone();
             shift(&mut local, Point::new(-origin.x, -origin.y));
             let patch = patch(&mut random, &local, rule);
@@ -165,7 +221,11 @@ fn trials(seeds: std::ops::Range<u64>, origin: Point) -> Tally {
             let before = yard.clone();
             match yard.compose(&patch, rule) {
                 Err(error) => {
-                    assert_eq!(yard.num_facets(), before.num_facets(), "seed {seed}: changed");
+                    assert_eq!(
+                        yard.num_facets(),
+                        before.num_facets(),
+                        "seed {seed}: changed"
+                    );
                     tally.refused.push((seed, error));
                     continue;
                 }
@@ -173,8 +233,14 @@ fn trials(seeds: std::ops::Range<u64>, origin: Point) -> Tally {
             }
             check(seed, &before, &patch, rule, &yard, &mut random, &mut tally);
             let again = yard.clone();
-            let done = yard.compose(&patch, rule).unwrap_or_else(|e| panic!("seed {seed}: {e}"));
-            assert_eq!((done.removed, done.added), (0, 0), "seed {seed}: not idempotent");
+            let done = yard
+                .compose(&patch, rule)
+                .unwrap_or_else(|e| panic!("seed {seed}: {e}"));
+            assert_eq!(
+                (done.removed, done.added),
+                (0, 0),
+                "seed {seed}: not idempotent"
+            );
             assert_eq!(yard.num_facets(), again.num_facets());
         }
     }
@@ -185,7 +251,10 @@ fn moved(patch: &Patch, by: Point) -> Patch {
     let mut out = Patch::new();
     for (corners, label) in patch.triangles() {
         out.add(
-            &corners.map(|c| P3 { p: Point::new(c.p.x + by.x, c.p.y + by.y), z: c.z }),
+            &corners.map(|c| P3 {
+                p: Point::new(c.p.x + by.x, c.p.y + by.y),
+                z: c.z,
+            }),
             label,
         );
     }
@@ -201,30 +270,51 @@ fn check(
     random: &mut Random,
     tally: &mut Tally,
 ) {
-    after.check_consistent().unwrap_or_else(|e| panic!("seed {seed}: {e}"));
+    after
+        .check_consistent()
+        .unwrap_or_else(|e| panic!("seed {seed}: {e}"));
     let (a, b) = (before.twice_area_nm2(), after.twice_area_nm2());
     // Vertices added on the outer rim are rounded to the lattice: under 1e-9 of the area.
-    assert!((a - b).unsigned_abs() as f64 <= 1e-9 * a as f64, "seed {seed}: area {a} -> {b}");
+    assert!(
+        (a - b).unsigned_abs() as f64 <= 1e-9 * a as f64,
+        "seed {seed}: area {a} -> {b}"
+    );
     for _ in 0..60 {
-        let f = after.facets().nth(random.below(after.num_facets() as u64) as usize).unwrap();
+        let f = after
+            .facets()
+            .nth(random.below(after.num_facets() as u64) as usize)
+            .unwrap();
         let c = after.corners(f);
         let (u, v) = (random.between(0.0, 1.0), random.between(0.0, 1.0));
-        let (u, v) = if u + v > 1.0 { (1.0 - u, 1.0 - v) } else { (u, v) };
+        let (u, v) = if u + v > 1.0 {
+            (1.0 - u, 1.0 - v)
+        } else {
+            (u, v)
+        };
         let mix = |k: fn(&P3) -> i64| {
             let (a, b, d) = (k(&c[0]), k(&c[1]), k(&c[2]));
             a + (u * (b - a) as f64 + v * (d - a) as f64) as i64
         };
         let p = Point::new(mix(|c| c.p.x), mix(|c| c.p.y));
-        let Some(under) = slow_z(before, p) else { continue };
+        let Some(under) = slow_z(before, p) else {
+            continue;
+        };
         let mut want = under;
         for (corners, _) in patch.triangles() {
             if let Some(z) = height_in(corners, p) {
-                want = if rule == Rule::Lower { want.min(z) } else { want.max(z) };
+                want = if rule == Rule::Lower {
+                    want.min(z)
+                } else {
+                    want.max(z)
+                };
             }
         }
         let got = after.source(f).plane.z_at(p);
         // Four lattice units times the steepest slope about.
-        let steepest = after.facets().map(|f| after.source(f).plane.steepness()).fold(1.0, f64::max);
+        let steepest = after
+            .facets()
+            .map(|f| after.source(f).plane.steepness())
+            .fold(1.0, f64::max);
         let limit = 4.0e-9 * (1.0 + steepest);
         assert!(
             (got - want).abs() <= limit,
@@ -239,7 +329,10 @@ fn a_thousand_random_compositions() {
     let near = trials(0..400, Point::default());
     let far = trials(0..150, Point::from_m(500_000.0, 4_600_000.0));
     for (name, tally) in [("near", &near), ("far", &far)] {
-        println!("{name}: {} composed, worst {:.1e}", tally.composed, tally.worst_m);
+        println!(
+            "{name}: {} composed, worst {:.1e}",
+            tally.composed, tally.worst_m
+        );
         for (seed, error) in &tally.refused {
             println!("  seed {seed}: {error:?}");
         }

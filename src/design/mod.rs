@@ -1,2 +1,244 @@
-//! Design
+//! The design: features laid on the ground, one after the other.
+//!
+//! Takes the feature entries of a job, the survey and the ground; gives a [`Design`]: the
+//! finished surface and the one to be built before it settles, every facet labelled by feature
+//! and part. A kind of feature is one file with a [`Kind`], listed in [`KINDS`]; past this room
+//! no kind is special. Knows no soil, no price, no limit.
+
+mod basin;
+mod berm;
+mod lay;
 pub mod shape;
+mod stream;
+
+use std::fmt::Debug;
+
+use crate::diag::{At, Diagnostic};
+use crate::geom::{P3, Point};
+use crate::job::{LevelSpec, LevelWord, Table};
+use crate::surface::{Label, Patch, Rule, Surface};
+use crate::survey::Survey;
+
+pub use lay::{lay, read_features};
+
+/// All kinds of feature. A new one is a new file and a line here.
+pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND];
+
+/// A kind of feature: its name in the job, and how its entry is read.
+pub struct Kind {
+    /// Word after `kind =`.
+    pub name: &'static str,
+    /// Reads an entry; faults go to the diagnostics, and then there is no feature.
+    pub read: fn(&mut Table, &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>>,
+}
+
+/// A feature with its parameters, ready to be laid.
+pub trait Shape: Debug + Send + Sync {
+    /// Turns parameters into patches.
+    ///
+    /// # Errors  places that do not exist, levels that make no sense, in words for the user
+    fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic>;
+}
+
+/// What a feature may look at while it is laid.
+pub struct Site<'a> {
+    /// The shots.
+    pub survey: &'a Survey,
+    /// Ground as measured.
+    pub ground: &'a Surface,
+    /// The finished surface so far.
+    pub so_far: &'a Surface,
+    /// Lowest and highest level of all surfaces so far, metres.
+    pub z_range: (f64, f64),
+    /// Longest chord error of round corners, metres.
+    pub chord_m: f64,
+}
+
+impl Site<'_> {
+    /// A level that does not depend on the place, metres; `None` for a depth or height.
+    ///
+    /// # Errors  below the benchmark, without a benchmark
+    pub fn fixed_level(&self, spec: &LevelSpec) -> Result<Option<f64>, Diagnostic> {
+        match spec.word {
+            LevelWord::Level(z) => Ok(Some(z)),
+            LevelWord::BelowBenchmark(drop) => match &self.survey.benchmark {
+                Some(benchmark) => Ok(Some(benchmark.level_m - drop)),
+                None => Err(Diagnostic::error(
+                    "no-benchmark",
+                    "this level counts from the benchmark, but no survey file names one",
+                )
+                .at(spec.at.clone())
+                .help("give [[survey]] a benchmark = { name, level, words }, or write level:...")),
+            },
+            LevelWord::Depth(_) | LevelWord::Height(_) => Ok(None),
+        }
+    }
+
+    /// A level at a place: depths and heights count from the measured ground there.
+    ///
+    /// # Errors  no ground there; below the benchmark, without a benchmark
+    pub fn level_at(&self, spec: &LevelSpec, p: Point) -> Result<f64, Diagnostic> {
+        if let Some(z) = self.fixed_level(spec)? {
+            return Ok(z);
+        }
+        let ground = self.ground.z_at(p).ok_or_else(|| {
+            Diagnostic::error(
+                "no-ground-there",
+                "there is no ground under this place to count from",
+            )
+            .at(spec.at.clone())
+            .help("give the level itself, or move the place inside the survey")
+        })?;
+        Ok(match spec.word {
+            LevelWord::Depth(depth) => ground - depth,
+            LevelWord::Height(height) => ground + height,
+            LevelWord::Level(z) => z,
+            LevelWord::BelowBenchmark(_) => ground,
+        })
+    }
+}
+
+/// What a part of a feature is to the checks.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Role {
+    /// Measured ground.
+    Ground,
+    /// Floor, bed or crest.
+    Floor,
+    /// A side that lies at a slope.
+    Side,
+    /// A face meant to stand near-vertical: a drop, a square end.
+    Face,
+}
+
+/// A part of a feature, told by its label.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Part {
+    /// Index of the feature in [`Design::features`]; `None` for the ground.
+    pub feature: Option<usize>,
+    /// Name within the feature, such as `north side`.
+    pub name: String,
+    /// What it is.
+    pub role: Role,
+}
+
+/// Hands out labels for parts by name; the same name gives the same label.
+pub type Labels<'a> = &'a mut dyn FnMut(&str, Role) -> Label;
+
+/// How long the sides of a feature stand open.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Stands {
+    /// Only while the work goes on: then the hole is filled with stone.
+    Temporary,
+    /// For good.
+    Permanent,
+}
+
+impl Stands {
+    /// Words a job may use, in the order of the variants.
+    pub const NAMES: [&'static str; 2] = ["temporary", "permanent"];
+}
+
+/// A feature turned into patches.
+#[derive(Clone, Debug)]
+pub struct Laid {
+    /// The finished shape.
+    pub patch: Patch,
+    /// The shape to be built, if it settles into the finished one.
+    pub built: Option<Patch>,
+    /// Dug or filled.
+    pub rule: Rule,
+    /// Floor or crest in plan: corners of an outline, or points of a line.
+    pub core: Vec<Point>,
+    /// True if `core` is an outline.
+    pub core_is_outline: bool,
+    /// For a stream: its bed from the foot up.
+    pub axis: Option<Axis>,
+    /// How long its sides stand open.
+    pub stands: Stands,
+    /// Share of its height by which a fill settles.
+    pub settlement: f64,
+    /// Slope its sides were drawn at, rise over run.
+    pub side_rise_per_run: f64,
+}
+
+/// The centre line of a stream from its foot, station 0, upstream.
+#[derive(Clone, Debug, Default)]
+pub struct Axis {
+    /// Plan points from the foot to the head.
+    pub line: Vec<Point>,
+    /// Bed levels by station, metres; a drop is two entries at one station, lower first.
+    pub bed: Vec<(f64, f64)>,
+    /// Width of the bed, metres.
+    pub width_m: f64,
+}
+
+/// A feature as it lies in the design.
+#[derive(Clone, Debug)]
+pub struct Feature {
+    /// Kind, as in the job.
+    pub kind: &'static str,
+    /// Name.
+    pub name: String,
+    /// Where the job describes it.
+    pub at: At,
+    /// What it was turned into.
+    pub laid: Laid,
+    /// Stretches where it runs over the rim of the survey.
+    pub runs_out: Vec<[P3; 2]>,
+}
+
+/// All features laid.
+#[derive(Clone, Debug, Default)]
+pub struct Design {
+    /// The finished, settled surface.
+    pub surface: Surface,
+    /// The surface to be built, where a fill is placed higher to settle.
+    pub built: Option<Surface>,
+    /// Features in the order they were laid.
+    pub features: Vec<Feature>,
+    /// Parts by label.
+    pub parts: Vec<Part>,
+}
+
+impl Design {
+    /// The surface the soil is counted for: the built one where there is one.
+    pub fn to_build(&self) -> &Surface {
+        self.built.as_ref().unwrap_or(&self.surface)
+    }
+
+    /// Labels of a feature.
+    pub fn labels(&self, feature: usize) -> impl Iterator<Item = Label> + '_ {
+        (0..self.parts.len() as Label)
+            .filter(move |&l| self.parts[l as usize].feature == Some(feature))
+    }
+
+    /// "Reservoir, north side".
+    pub fn part_name(&self, label: Label) -> String {
+        match self.parts.get(label as usize) {
+            Some(part) => match part.feature {
+                Some(feature) => format!("{}, {}", self.features[feature].name, part.name),
+                None => part.name.clone(),
+            },
+            None => format!("part {label}"),
+        }
+    }
+}
+
+/// The nearest of eight compass words for a direction.
+pub(crate) fn compass([x, y]: [f64; 2]) -> &'static str {
+    const WORDS: [&str; 8] = [
+        "east",
+        "north-east",
+        "north",
+        "north-west",
+        "west",
+        "south-west",
+        "south",
+        "south-east",
+    ];
+    let eighth = (y.atan2(x) / std::f64::consts::FRAC_PI_4).round() as i64;
+    WORDS[eighth.rem_euclid(8) as usize]
+}

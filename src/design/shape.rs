@@ -45,10 +45,15 @@ pub struct Sides {
 impl Sides {
     /// Run and rise of sides that start at the level farthest from the limit.
     fn reach(&self, levels: impl Iterator<Item = f64>) -> (f64, f64) {
-        let rise = levels.map(|z| (self.limit_z_m - z) * self.up()).fold(0.0, f64::max);
+        let rise = levels
+            .map(|z| (self.limit_z_m - z) * self.up())
+            .fold(0.0, f64::max);
         // A little more, so that the rim is clear of the highest ground.
         let rise = rise * 1.001 + 0.01;
-        (rise * self.run_per_rise.max(FACE_RUN_PER_RISE), rise * self.up())
+        (
+            rise * self.run_per_rise.max(FACE_RUN_PER_RISE),
+            rise * self.up(),
+        )
     }
 
     fn up(&self) -> f64 {
@@ -77,9 +82,14 @@ pub fn floor_with_sides(ring: &Ring, z_m: f64, floor: Label, sides: &Sides, side
     let corners = ring.corners();
     let n = corners.len();
     let (run, rise) = sides.reach(std::iter::once(z_m));
-    let all = Wedge { run: [0.0, run], rise: [0.0, rise], reach: run };
-    let normals: Vec<[f64; 2]> =
-        (0..n).map(|i| right_of(direction(corners[i], corners[(i + 1) % n]))).collect();
+    let all = Wedge {
+        run: [0.0, run],
+        rise: [0.0, rise],
+        reach: run,
+    };
+    let normals: Vec<[f64; 2]> = (0..n)
+        .map(|i| right_of(direction(corners[i], corners[(i + 1) % n])))
+        .collect();
     for i in 0..n {
         let (a, b) = (at(corners[i]), at(corners[(i + 1) % n]));
         strip(&mut patch, a, b, normals[i], run, rise, side(normals[i]));
@@ -139,8 +149,14 @@ pub fn ribbon(
     for (k, w) in line.windows(2).enumerate() {
         let left = left_of(ahead[k]);
         let right = right_of(ahead[k]);
-        let [al, ar] = [offset(w[0], left, half, 0.0), offset(w[0], right, half, 0.0)];
-        let [bl, br] = [offset(w[1], left, half, 0.0), offset(w[1], right, half, 0.0)];
+        let [al, ar] = [
+            offset(w[0], left, half, 0.0),
+            offset(w[0], right, half, 0.0),
+        ];
+        let [bl, br] = [
+            offset(w[1], left, half, 0.0),
+            offset(w[1], right, half, 0.0),
+        ];
         patch.add(&[ar, br, bl, al], labels.middle);
         strip(&mut patch, al, bl, left, run, rise, labels.left);
         strip(&mut patch, ar, br, right, run, rise, labels.right);
@@ -159,16 +175,32 @@ pub fn ribbon(
         };
         let mut middle = |_: [f64; 2]| labels.middle;
         let reach = half + run;
-        let flat = Wedge { run: [0.0, half], rise: [0.0, 0.0], reach };
-        let sloped = Wedge { run: [half, reach], rise: [0.0, rise], reach };
+        let flat = Wedge {
+            run: [0.0, half],
+            rise: [0.0, 0.0],
+            reach,
+        };
+        let sloped = Wedge {
+            run: [half, reach],
+            rise: [0.0, rise],
+            reach,
+        };
         corner(&mut patch, bend, normals, flat, sides, &mut middle);
         let mut side = |_: [f64; 2]| label;
         corner(&mut patch, bend, normals, sloped, sides, &mut side);
         // Inside the bend the two stretches overlap. Where one reaches past the other (a short
         // stretch, a rising bed) it ends in a face instead of in the air.
-        let inner = if turn > 0.0 { labels.left } else { labels.right };
+        let inner = if turn > 0.0 {
+            labels.left
+        } else {
+            labels.right
+        };
         for (ahead, out) in [(pair[0], pair[0]), (pair[1], pair[1].map(|d| -d))] {
-            let in_side = if turn > 0.0 { left_of(ahead) } else { right_of(ahead) };
+            let in_side = if turn > 0.0 {
+                left_of(ahead)
+            } else {
+                right_of(ahead)
+            };
             let near = offset(bend, in_side, half, 0.0);
             let far = offset(near, in_side, run, rise);
             let face = rise.abs() * FACE_RUN_PER_RISE;
@@ -179,7 +211,9 @@ pub fn ribbon(
     let last = line.len() - 1;
     let first_out = ahead[0].map(|d| -d);
     let last_out = ahead[ahead.len() - 1];
-    for (which, (end, out)) in [(line[0], first_out), (line[last], last_out)].into_iter().enumerate()
+    for (which, (end, out)) in [(line[0], first_out), (line[last], last_out)]
+        .into_iter()
+        .enumerate()
     {
         let (left, right) = (left_of(out), right_of(out));
         let [a, b] = [offset(end, right, half, 0.0), offset(end, left, half, 0.0)];
@@ -187,8 +221,7 @@ pub fn ribbon(
         match ends[which] {
             Ends::Square => {
                 // The face stands over the whole section, sides included.
-                let [far_a, far_b] =
-                    [offset(a, right, run, rise), offset(b, left, run, rise)];
+                let [far_a, far_b] = [offset(a, right, run, rise), offset(b, left, run, rise)];
                 for (from, to) in [(a, b), (far_a, a), (b, far_b)] {
                     let face = rise.abs() * FACE_RUN_PER_RISE;
                     strip(&mut patch, from, to, out, face, rise, label);
@@ -197,7 +230,11 @@ pub fn ribbon(
             Ends::Slope => {
                 strip(&mut patch, a, b, out, run, rise, label);
                 let mut facing = |_: [f64; 2]| label;
-                let all = Wedge { run: [0.0, run], rise: [0.0, rise], reach: run };
+                let all = Wedge {
+                    run: [0.0, run],
+                    rise: [0.0, rise],
+                    reach: run,
+                };
                 corner(&mut patch, a, [right, out], all, sides, &mut facing);
                 corner(&mut patch, b, [out, left], all, sides, &mut facing);
             }
@@ -208,7 +245,10 @@ pub fn ribbon(
 
 /// A rectangle from the edge `a b` outward.
 fn strip(patch: &mut Patch, a: P3, b: P3, out: [f64; 2], run: f64, rise: f64, label: Label) {
-    patch.add(&[a, offset(a, out, run, rise), offset(b, out, run, rise), b], label);
+    patch.add(
+        &[a, offset(a, out, run, rise), offset(b, out, run, rise), b],
+        label,
+    );
 }
 
 /// Extent of a wedge outside a corner.
@@ -264,9 +304,15 @@ fn corner(
         // In two steps, as the strips beside it are made: the shared corners must be the same
         // lattice points.
         let [(u, su), (v, sv)] = [pair[0], pair[1]];
-        let (near_u, near_v) = (offset(at, u, run[0] * su, rise[0]), offset(at, v, run[0] * sv, rise[0]));
+        let (near_u, near_v) = (
+            offset(at, u, run[0] * su, rise[0]),
+            offset(at, v, run[0] * sv, rise[0]),
+        );
         let (wide, high) = (run[1] - run[0], rise[1] - rise[0]);
-        let (far_u, far_v) = (offset(near_u, u, wide * su, high), offset(near_v, v, wide * sv, high));
+        let (far_u, far_v) = (
+            offset(near_u, u, wide * su, high),
+            offset(near_v, v, wide * sv, high),
+        );
         patch.add(&[near_u, far_u, far_v, near_v], label);
     }
 }
@@ -303,10 +349,17 @@ fn dot(a: [f64; 2], b: [f64; 2]) -> f64 {
 fn middle(a: [f64; 2], b: [f64; 2]) -> [f64; 2] {
     let sum = [a[0] + b[0], a[1] + b[1]];
     let length = sum[0].hypot(sum[1]);
-    if length < 1.0e-9 { left_of(a) } else { [sum[0] / length, sum[1] / length] }
+    if length < 1.0e-9 {
+        left_of(a)
+    } else {
+        [sum[0] / length, sum[1] / length]
+    }
 }
 
 fn offset(from: P3, out: [f64; 2], run: f64, rise: f64) -> P3 {
     let step = Point::from_m(out[0] * run, out[1] * run);
-    P3 { p: Point::new(from.p.x + step.x, from.p.y + step.y), z: from.z + rise }
+    P3 {
+        p: Point::new(from.p.x + step.x, from.p.y + step.y),
+        z: from.z + rise,
+    }
 }

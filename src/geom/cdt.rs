@@ -48,20 +48,24 @@ impl HasPosition for Site {
 /// # Cost    O(n log n)
 /// # Source  bulk loading and constraint insertion of the `spade` crate
 pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation, CdtError> {
-    let Some(&first) = points.first() else { return Ok(Triangulation::default()) };
+    let Some(&first) = points.first() else {
+        return Ok(Triangulation::default());
+    };
     // Differences of lattice points are whole numbers below 2^53: exact in f64.
     let sites = points
         .iter()
         .map(|p| Site(Point2::new((p.x - first.x) as f64, (p.y - first.y) as f64)))
         .collect();
-    let constraints = edges.iter().map(|&[a, b]| [a as usize, b as usize]).collect();
+    let constraints = edges
+        .iter()
+        .map(|&[a, b]| [a as usize, b as usize])
+        .collect();
     let mut conflicts = 0usize;
-    let cdt = ConstrainedDelaunayTriangulation::<Site>::try_bulk_load_cdt(
-        sites,
-        constraints,
-        |_| conflicts += 1,
-    )
-    .map_err(|_| CdtError::BadCoordinate)?;
+    let cdt =
+        ConstrainedDelaunayTriangulation::<Site>::try_bulk_load_cdt(sites, constraints, |_| {
+            conflicts += 1
+        })
+        .map_err(|_| CdtError::BadCoordinate)?;
     if conflicts > 0 || cdt.num_vertices() != points.len() {
         return Err(CdtError::Conflict);
     }
@@ -72,10 +76,16 @@ pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation
         triangles.push(face.vertices().map(|v| v.index() as u32));
         // Inner faces are numbered after the outer one.
         neighbours.push(face.adjacent_edges().map(|edge| {
-            edge.rev().face().as_inner().map_or(Triangulation::NONE, |f| f.index() as u32 - 1)
+            edge.rev()
+                .face()
+                .as_inner()
+                .map_or(Triangulation::NONE, |f| f.index() as u32 - 1)
         }));
     }
-    Ok(Triangulation { triangles, neighbours })
+    Ok(Triangulation {
+        triangles,
+        neighbours,
+    })
 }
 
 #[cfg(test)]
@@ -85,8 +95,9 @@ mod tests {
 
     #[test]
     fn neighbours_lie_across_their_edge() {
-        let points: Vec<Point> =
-            (0..30).map(|i| Point::new(i * i * 7 % 101, i * 13 % 97)).collect();
+        let points: Vec<Point> = (0..30)
+            .map(|i| Point::new(i * i * 7 % 101, i * 13 % 97))
+            .collect();
         let t = triangulate(&points, &[[0, 5]]).unwrap();
         for (k, tri) in t.triangles.iter().enumerate() {
             assert_eq!(
@@ -106,6 +117,10 @@ mod tests {
                 }
             }
         }
-        assert!(t.triangles.iter().any(|tri| tri.contains(&0) && tri.contains(&5)));
+        assert!(
+            t.triangles
+                .iter()
+                .any(|tri| tri.contains(&0) && tri.contains(&5))
+        );
     }
 }

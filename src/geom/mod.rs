@@ -10,6 +10,6 @@ mod polygon;
 
 pub use cdt::{CdtError, Triangulation, triangulate};
 pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
-pub use point::{Point, P3, orient, orient_sign, distance_m};
-pub use polygon::{Ring, RingFault, triangulate_rings};
+pub use point::{P3, Point, distance_m, orient, orient_sign};
 pub(crate) use polygon::odd_side;
+pub use polygon::{Ring, RingFault, triangulate_rings};

@@ -30,7 +30,11 @@ impl Segment {
 
     /// A segment without a mark.
     pub fn new(a: u32, b: u32) -> Segment {
-        Segment { a, b, mark: Segment::UNMARKED }
+        Segment {
+            a,
+            b,
+            mark: Segment::UNMARKED,
+        }
     }
 }
 
@@ -79,8 +83,11 @@ pub const MAX_ROUNDS: u32 = 64;
 /// # Cost    O(n + k) for segments of about equal length, k pairs that share a grid cell
 pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingError> {
     let mut points = points.to_vec();
-    let mut index: HashMap<Point, u32> =
-        points.iter().enumerate().map(|(i, &p)| (p, i as u32)).collect();
+    let mut index: HashMap<Point, u32> = points
+        .iter()
+        .enumerate()
+        .map(|(i, &p)| (p, i as u32))
+        .collect();
     let mut edges = merge(segments.iter().map(|s| NodedEdge {
         a: s.a.min(s.b),
         b: s.a.max(s.b),
@@ -90,12 +97,18 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
     for round in 1..=MAX_ROUNDS {
         let mut cuts = find_cuts(&mut points, &mut index, &edges);
         if cuts.is_empty() {
-            return Ok(Noding { points, edges, rounds: round });
+            return Ok(Noding {
+                points,
+                edges,
+                rounds: round,
+            });
         }
         cuts.sort_unstable();
         cuts.dedup();
         if round == MAX_ROUNDS {
-            return Err(NodingError::Unsettled { at: points[cuts[0].1 as usize] });
+            return Err(NodingError::Unsettled {
+                at: points[cuts[0].1 as usize],
+            });
         }
         edges = cut(&points, &edges, &cuts);
     }
@@ -111,7 +124,9 @@ fn find_cuts(
     edges: &[NodedEdge],
 ) -> Vec<Cut> {
     let mut cuts = Vec::new();
-    let Some(grid) = Grid::new(points, edges) else { return cuts };
+    let Some(grid) = Grid::new(points, edges) else {
+        return cuts;
+    };
     let edge_cells = grid.edge_cells(points, edges);
     // All crossings first: every edge must bend round the new points in the same round, or
     // it could be jumped over.
@@ -125,7 +140,10 @@ fn find_cuts(
     let point_cells = grid.point_cells(points);
     let mut v = 0;
     for cell in edge_cells.chunk_by(|a, b| a.0 == b.0) {
-        v += point_cells[v..].iter().take_while(|c| c.0 < cell[0].0).count();
+        v += point_cells[v..]
+            .iter()
+            .take_while(|c| c.0 < cell[0].0)
+            .count();
         for &(_, point) in point_cells[v..].iter().take_while(|c| c.0 == cell[0].0) {
             for &(_, edge) in cell {
                 if meets_pixel(points, edges[edge as usize], point) {
@@ -143,8 +161,11 @@ fn meets_pixel(points: &[Point], edge: NodedEdge, point: u32) -> bool {
     if point == edge.a || point == edge.b {
         return false;
     }
-    let (a, b, p) =
-        (points[edge.a as usize], points[edge.b as usize], points[point as usize]);
+    let (a, b, p) = (
+        points[edge.a as usize],
+        points[edge.b as usize],
+        points[point as usize],
+    );
     // Ends are lattice points, so none lies on the border of a pixel.
     if p.x < a.x.min(b.x) || p.x > a.x.max(b.x) || p.y < a.y.min(b.y) || p.y > a.y.max(b.y) {
         return false;
@@ -159,7 +180,12 @@ fn meets_pixel(points: &[Point], edge: NodedEdge, point: u32) -> bool {
     }
     let (dx, dy) = (i128::from(dx), i128::from(dy));
     let centre = 2 * (dx * i128::from(py) - dy * i128::from(px));
-    let corners = [centre - dx + dy, centre - dx - dy, centre + dx - dy, centre + dx + dy];
+    let corners = [
+        centre - dx + dy,
+        centre - dx - dy,
+        centre + dx - dy,
+        centre + dx + dy,
+    ];
     let [lower_left, ..] = corners;
     let above = corners.iter().any(|&c| c > 0);
     let below = corners.iter().any(|&c| c < 0);
@@ -245,7 +271,11 @@ fn cut(points: &[Point], edges: &[NodedEdge], cuts: &[Cut]) -> Vec<NodedEdge> {
         });
         let mut from = edge.a;
         for &to in chain.iter().chain(std::iter::once(&edge.b)) {
-            pieces.push(NodedEdge { a: from.min(to), b: from.max(to), ..*edge });
+            pieces.push(NodedEdge {
+                a: from.min(to),
+                b: from.max(to),
+                ..*edge
+            });
             from = to;
         }
     }
@@ -277,7 +307,9 @@ struct Grid {
 
 impl Grid {
     fn new(points: &[Point], edges: &[NodedEdge]) -> Option<Grid> {
-        let mut ends = edges.iter().flat_map(|e| [points[e.a as usize], points[e.b as usize]]);
+        let mut ends = edges
+            .iter()
+            .flat_map(|e| [points[e.a as usize], points[e.b as usize]]);
         let first = ends.next()?;
         let (mut low, mut high) = (first, first);
         for p in ends {
@@ -380,10 +412,17 @@ mod tests {
     fn bundles_of_lines_come_to_rest() {
         let mut seed = 7u64;
         let mut next = |range: i64| {
-            seed = seed.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
             (seed >> 33) as i64 % range
         };
-        for (spread, height) in [(50, 50), (30, 30), (100_000, 3), (1_000_000_000, 1_000_000_000)] {
+        for (spread, height) in [
+            (50, 50),
+            (30, 30),
+            (100_000, 3),
+            (1_000_000_000, 1_000_000_000),
+        ] {
             for _ in 0..40 {
                 let mut points: Vec<Point> = Vec::new();
                 let mut segments = Vec::new();

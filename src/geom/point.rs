@@ -19,7 +19,10 @@ impl Point {
 
     /// The lattice point nearest to a position in metres.
     pub fn from_m(x_m: f64, y_m: f64) -> Point {
-        Point { x: (x_m * NM_PER_M).round() as i64, y: (y_m * NM_PER_M).round() as i64 }
+        Point {
+            x: (x_m * NM_PER_M).round() as i64,
+            y: (y_m * NM_PER_M).round() as i64,
+        }
     }
 
     /// East, metres.
@@ -34,7 +37,10 @@ impl Point {
 
     /// Position in metres relative to `from`; exact differences, rounded once.
     pub fn relative_m(self, from: Point) -> [f64; 2] {
-        [(self.x - from.x) as f64 / NM_PER_M, (self.y - from.y) as f64 / NM_PER_M]
+        [
+            (self.x - from.x) as f64 / NM_PER_M,
+            (self.y - from.y) as f64 / NM_PER_M,
+        ]
     }
 }
 
@@ -67,8 +73,7 @@ pub fn orient_sign(a: Point, b: Point, c: Point) -> i32 {
     } else if det < -bound {
         -1
     } else {
-        let det =
-            i128::from(abx) * i128::from(acy) - i128::from(aby) * i128::from(acx);
+        let det = i128::from(abx) * i128::from(acy) - i128::from(aby) * i128::from(acx);
         det.signum() as i32
     }
 }

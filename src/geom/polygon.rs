@@ -58,7 +58,10 @@ impl Ring {
                     touches(a, b, c, d)
                 };
                 if bad {
-                    return Err(RingFault::Crosses { first: i, second: j });
+                    return Err(RingFault::Crosses {
+                        first: i,
+                        second: j,
+                    });
                 }
             }
         }
@@ -113,7 +116,10 @@ impl Ring {
         let triangles = triangulate_rings(std::slice::from_ref(self)).unwrap_or_default();
         let largest = triangles.iter().max_by_key(|t| orient(t[0], t[1], t[2]));
         let t = largest.copied().unwrap_or([self.0[0]; 3]);
-        Point::new((t[0].x + t[1].x + t[2].x) / 3, (t[0].y + t[1].y + t[2].y) / 3)
+        Point::new(
+            (t[0].x + t[1].x + t[2].x) / 3,
+            (t[0].y + t[1].y + t[2].y) / 3,
+        )
     }
 }
 
@@ -122,7 +128,9 @@ fn dot(o: Point, a: Point, b: Point) -> i128 {
 }
 
 fn twice_area(ring: &[Point]) -> i128 {
-    (1..ring.len().saturating_sub(1)).map(|i| orient(ring[0], ring[i], ring[i + 1])).sum()
+    (1..ring.len().saturating_sub(1))
+        .map(|i| orient(ring[0], ring[i], ring[i + 1]))
+        .sum()
 }
 
 /// True if two segments share any point.
@@ -142,13 +150,20 @@ fn touches(a: Point, b: Point, c: Point, d: Point) -> bool {
 ///
 /// # Errors  `None` if the rings lie too close together to be told apart
 pub fn triangulate_rings(rings: &[Ring]) -> Option<Vec<[Point; 3]>> {
-    let mut points: Vec<Point> = rings.iter().flat_map(|r| r.corners().iter().copied()).collect();
+    let mut points: Vec<Point> = rings
+        .iter()
+        .flat_map(|r| r.corners().iter().copied())
+        .collect();
     points.sort_unstable();
     points.dedup();
     let at = |p: Point| points.binary_search(&p).map(|i| i as u32).ok();
     let mut segments = Vec::new();
     for (a, b) in rings.iter().flat_map(Ring::sides) {
-        segments.push(Segment { a: at(a)?, b: at(b)?, mark: 0 });
+        segments.push(Segment {
+            a: at(a)?,
+            b: at(b)?,
+            mark: 0,
+        });
     }
     let noding = node(&points, &segments).ok()?;
     let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
@@ -203,7 +218,12 @@ mod tests {
     use super::*;
 
     fn ring(corners: &[(i64, i64)]) -> Result<Ring, RingFault> {
-        Ring::new(&corners.iter().map(|&(x, y)| Point::new(x, y)).collect::<Vec<_>>())
+        Ring::new(
+            &corners
+                .iter()
+                .map(|&(x, y)| Point::new(x, y))
+                .collect::<Vec<_>>(),
+        )
     }
 
     #[test]
@@ -212,10 +232,19 @@ mod tests {
         assert_eq!(r.corners().len(), 4);
         assert!(r.contains(Point::new(10, 5)) && r.contains(Point::new(5, 5)));
         assert!(!r.contains(Point::new(11, 5)) && !r.contains(Point::new(-1, 10)));
-        assert_eq!(ring(&[(0, 0), (5, 5), (9, 9)]), Err(RingFault::Crosses { first: 0, second: 2 }));
+        assert_eq!(
+            ring(&[(0, 0), (5, 5), (9, 9)]),
+            Err(RingFault::Crosses {
+                first: 0,
+                second: 2
+            })
+        );
         assert!(matches!(
             ring(&[(0, 0), (10, 10), (10, 0), (0, 10)]),
-            Err(RingFault::Crosses { first: 0, second: 2 })
+            Err(RingFault::Crosses {
+                first: 0,
+                second: 2
+            })
         ));
         assert_eq!(ring(&[(0, 0), (1, 1), (0, 0)]), Err(RingFault::TooFew));
     }

@@ -14,7 +14,11 @@ impl Polygon {
     pub(super) fn triangle(corners: [[f64; 2]; 3]) -> Polygon {
         let mut all = [[0.0; 2]; 9];
         all[..3].copy_from_slice(&corners);
-        Polygon { len: 3, corners: all, sides: [0, 1, 2, 0, 0, 0, 0, 0, 0] }
+        Polygon {
+            len: 3,
+            corners: all,
+            sides: [0, 1, 2, 0, 0, 0, 0, 0, 0],
+        }
     }
 
     pub(super) fn corners(&self) -> &[[f64; 2]] {
@@ -37,7 +41,11 @@ impl Polygon {
     fn keep_left(&self, a: [f64; 2], b: [f64; 2], tag: u8) -> Polygon {
         let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
         let side = |p: [f64; 2]| dx * (p[1] - a[1]) - dy * (p[0] - a[0]);
-        let mut out = Polygon { len: 0, corners: [[0.0; 2]; 9], sides: [0; 9] };
+        let mut out = Polygon {
+            len: 0,
+            corners: [[0.0; 2]; 9],
+            sides: [0; 9],
+        };
         for i in 0..self.len {
             let j = if i + 1 == self.len { 0 } else { i + 1 };
             let (p, q) = (self.corners[i], self.corners[j]);
@@ -91,7 +99,9 @@ impl Polygon {
 
     pub(super) fn area(&self) -> f64 {
         let c = self.corners();
-        (2..self.len).map(|i| half_cross(c[0], c[i - 1], c[i])).sum()
+        (2..self.len)
+            .map(|i| half_cross(c[0], c[i - 1], c[i]))
+            .sum()
     }
 
     /// Integrals of the positive and of the negative part (both counted positive) of a linear
@@ -204,7 +214,11 @@ mod tests {
                 let parts = t.parts(&values);
                 assert_relative_eq!(parts.above, cut, max_relative = 1e-10);
                 assert_relative_eq!(parts.below, fill, max_relative = 1e-10);
-                assert_relative_eq!(parts.above_area + parts.below_area, 50.0, max_relative = 1e-14);
+                assert_relative_eq!(
+                    parts.above_area + parts.below_area,
+                    50.0,
+                    max_relative = 1e-14
+                );
             }
         }
     }
@@ -215,6 +229,9 @@ mod tests {
         let b = [[1.0, -1.0], [5.0, 3.0], [1.0, 3.0]];
         let common = Polygon::common(a, b);
         assert_relative_eq!(common.area(), 4.0 - 0.5, max_relative = 1e-15);
-        assert_eq!(Polygon::common(a, [[10.0, 0.0], [11.0, 0.0], [10.0, 1.0]]).area(), 0.0);
+        assert_eq!(
+            Polygon::common(a, [[10.0, 0.0], [11.0, 0.0], [10.0, 1.0]]).area(),
+            0.0
+        );
     }
 }

@@ -142,7 +142,9 @@ impl Surface {
                 Outcome::Done(change) => return Ok(self.commit(&change)),
             }
         }
-        Err(ComposeError::Spreads { at: self.plan(region.first())[0] })
+        Err(ComposeError::Spreads {
+            at: self.plan(region.first())[0],
+        })
     }
 
     fn commit(&mut self, change: &Change) -> Composed {
@@ -206,7 +208,10 @@ impl Surface {
             let plan = v.map(|k| self.vertices[k as usize].p);
             self.grid.insert(id, &Span::triangle(plan));
         }
-        Composed { removed: change.removed.len(), added: ids.len() }
+        Composed {
+            removed: change.removed.len(),
+            added: ids.len(),
+        }
     }
 }
 
@@ -292,7 +297,13 @@ impl<'a> Region<'a> {
             .filter(|&n| n != Surface::NONE)
             .collect();
         facets.extend(ring);
-        Some(Region { surface, patch, sign, facets, pieces })
+        Some(Region {
+            surface,
+            patch,
+            sign,
+            facets,
+            pieces,
+        })
     }
 
     fn first(&self) -> u32 {
@@ -309,11 +320,18 @@ impl<'a> Region<'a> {
         let first = self.sort_out(&arrangement.points, &arrangement.segments)?;
         // What the rounding beside a steep face explains is not a change.
         let finder = Finder::new(self);
-        let changes = first.triangulation.triangles.iter().zip(&first.winners).any(|(tri, winner)| {
-            let Some(Winner::Sheet(sheet)) = *winner else { return false };
-            let tri = tri.map(|v| first.noding.points[v as usize]);
-            thin_side(tri).is_none() && finder.is_real_gain(tri, sheet)
-        });
+        let changes = first
+            .triangulation
+            .triangles
+            .iter()
+            .zip(&first.winners)
+            .any(|(tri, winner)| {
+                let Some(Winner::Sheet(sheet)) = *winner else {
+                    return false;
+                };
+                let tri = tri.map(|v| first.noding.points[v as usize]);
+                thin_side(tri).is_none() && finder.is_real_gain(tri, sheet)
+            });
         if !changes {
             return Ok(Outcome::Unchanged);
         }
@@ -335,7 +353,10 @@ impl<'a> Region<'a> {
             for k in 0..3 {
                 let (a, b) = (plan[k], plan[(k + 1) % 3]);
                 if !self.facets.contains(&n[k]) {
-                    arrangement.add_rim(Rim { ends: [a, b], behind: n[k] });
+                    arrangement.add_rim(Rim {
+                        ends: [a, b],
+                        behind: n[k],
+                    });
                 } else if f < n[k] {
                     arrangement.add(a, b);
                 }
@@ -359,7 +380,9 @@ impl<'a> Region<'a> {
             for &j in &self.pieces[k + 1..] {
                 let other = &self.patch.pieces[j as usize];
                 if other.sheet != piece.sheet
-                    && span.common(&Span::triangle(other.corners.map(|c| c.p))).is_some()
+                    && span
+                        .common(&Span::triangle(other.corners.map(|c| c.p)))
+                        .is_some()
                 {
                     let pair = Pair::of_pieces(self.patch, piece, other, self.sign);
                     arrangement.add_daylight(pair.daylight());
@@ -405,7 +428,11 @@ impl<'a> Region<'a> {
             }
         }
         settle_slivers(&noding, &triangulation, &mut winners);
-        Ok(Sorted { noding, triangulation, winners })
+        Ok(Sorted {
+            noding,
+            triangulation,
+            winners,
+        })
     }
 
     /// Keeps edges between different sources and straightens them.
@@ -426,8 +453,7 @@ impl<'a> Region<'a> {
             if edge.marked == 1 {
                 let rim = rims[edge.mark as usize];
                 let ends = [edge.a, edge.b].map(|v| sorted.noding.points[v as usize]);
-                whole[edge.mark as usize] |=
-                    ends == rim.ends || ends == [rim.ends[1], rim.ends[0]];
+                whole[edge.mark as usize] |= ends == rim.ends || ends == [rim.ends[1], rim.ends[0]];
             }
         }
         let mut more: Vec<u32> = rims
@@ -443,7 +469,11 @@ impl<'a> Region<'a> {
 
     /// Heights, checks, and the change to be made.
     fn finish(&self, sorted: &Sorted, rims: &[Rim]) -> Result<Outcome, ComposeError> {
-        let Sorted { noding, triangulation, winners } = sorted;
+        let Sorted {
+            noding,
+            triangulation,
+            winners,
+        } = sorted;
         let old: HashMap<Point, u32> = self
             .facets
             .iter()
@@ -625,7 +655,9 @@ fn settle_slivers(noding: &Noding, t: &Triangulation, winners: &mut [Option<Winn
     let first = winners.to_vec();
     for (i, tri) in t.triangles.iter().enumerate() {
         let Some(own) = first[i] else { continue };
-        let Some(longest) = thin_side(tri.map(|v| noding.points[v as usize])) else { continue };
+        let Some(longest) = thin_side(tri.map(|v| noding.points[v as usize])) else {
+            continue;
+        };
         let behind = |k: usize| match t.neighbours[i][k] {
             Triangulation::NONE => None,
             n => first[n as usize],
@@ -655,7 +687,10 @@ fn thin_side(p: [Point; 3]) -> Option<usize> {
 }
 
 fn find_edge(edges: &[NodedEdge], a: u32, b: u32) -> Option<&NodedEdge> {
-    edges.binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b)).ok().map(|i| &edges[i])
+    edges
+        .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
+        .ok()
+        .map(|i| &edges[i])
 }
 
 /// A noded and triangulated region; `None` for triangles outside it.
@@ -779,7 +814,10 @@ impl Pair {
         if self.polygon.area() < 1.0e-18 {
             return f64::NEG_INFINITY;
         }
-        self.gains().iter().copied().fold(f64::NEG_INFINITY, f64::max)
+        self.gains()
+            .iter()
+            .copied()
+            .fold(f64::NEG_INFINITY, f64::max)
     }
 
     /// The line where the two are equally high, inside the common part.
@@ -796,7 +834,10 @@ impl Pair {
             if gain == 0.0 {
                 let q = self.polygon.corners()[i];
                 let offset = Point::from_m(q[0], q[1]);
-                ends.push(Point::new(self.origin.x + offset.x, self.origin.y + offset.y));
+                ends.push(Point::new(
+                    self.origin.x + offset.x,
+                    self.origin.y + offset.y,
+                ));
             } else if (gain > 0.0) != (gains[j] > 0.0) && gains[j] != 0.0 {
                 ends.push(self.on_side(self.polygon.sides()[i]));
             }
@@ -830,7 +871,11 @@ impl Pair {
         let at_a = self.sign * (a.z - other.z_at(a.p));
         let at_b = self.sign * (b.z - other.z_at(b.p));
         let t = at_a / (at_a - at_b);
-        let t = if t.is_finite() { t.clamp(0.0, 1.0) } else { 0.5 };
+        let t = if t.is_finite() {
+            t.clamp(0.0, 1.0)
+        } else {
+            0.5
+        };
         Point::new(
             a.p.x + (t * (b.p.x - a.p.x) as f64).round() as i64,
             a.p.y + (t * (b.p.y - a.p.y) as f64).round() as i64,
@@ -851,8 +896,10 @@ struct Finder<'a> {
 impl<'a> Finder<'a> {
     fn new(region: &'a Region<'a>) -> Finder<'a> {
         let facets: Vec<u32> = region.facets.iter().copied().collect();
-        let facet_spans: Vec<Span> =
-            facets.iter().map(|&f| Span::triangle(region.surface.plan(f))).collect();
+        let facet_spans: Vec<Span> = facets
+            .iter()
+            .map(|&f| Span::triangle(region.surface.plan(f)))
+            .collect();
         let piece_spans: Vec<Span> = region
             .pieces
             .iter()
@@ -871,7 +918,9 @@ impl<'a> Finder<'a> {
     /// True if a sheet wins at a corner of a triangle by more than the steepest face nearby lets
     /// heights be uncertain there.
     fn is_real_gain(&self, triangle: [Point; 3], sheet: u32) -> bool {
-        let Some(ground) = self.ground(&Centre::of(triangle)) else { return true };
+        let Some(ground) = self.ground(&Centre::of(triangle)) else {
+            return true;
+        };
         let under = &self.region.surface.source(ground).plane;
         let over = &self.region.patch.sheets[sheet as usize].plane;
         triangle.iter().any(|&p| {
@@ -885,12 +934,16 @@ impl<'a> Finder<'a> {
     fn ground(&self, centre: &Centre) -> Option<u32> {
         let surface = self.region.surface;
         let mut ground: Option<u32> = None;
-        self.facet_grid.near(&centre.span(), |i| Some(self.facet_spans[i as usize]), |i| {
-            let f = self.facets[i as usize];
-            if centre.is_in(surface.plan(f)) {
-                ground = Some(ground.map_or(f, |g| g.min(f)));
-            }
-        });
+        self.facet_grid.near(
+            &centre.span(),
+            |i| Some(self.facet_spans[i as usize]),
+            |i| {
+                let f = self.facets[i as usize];
+                if centre.is_in(surface.plan(f)) {
+                    ground = Some(ground.map_or(f, |g| g.min(f)));
+                }
+            },
+        );
         ground
     }
 
@@ -929,19 +982,27 @@ impl<'a> Finder<'a> {
         };
         let surface = self.region.surface;
         let mut steepest = 0.0f64;
-        self.facet_grid.near(&span, |i| Some(self.facet_spans[i as usize]), |i| {
-            let f = self.facets[i as usize];
-            if is_near(surface.plan(f), p, THIN_UNITS) {
-                steepest = steepest.max(surface.source(f).plane.steepness());
-            }
-        });
-        self.piece_grid.near(&span, |i| Some(self.piece_spans[i as usize]), |i| {
-            let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
-            if is_near(piece.corners.map(|c| c.p), p, THIN_UNITS) {
-                let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
-                steepest = steepest.max(plane.steepness());
-            }
-        });
+        self.facet_grid.near(
+            &span,
+            |i| Some(self.facet_spans[i as usize]),
+            |i| {
+                let f = self.facets[i as usize];
+                if is_near(surface.plan(f), p, THIN_UNITS) {
+                    steepest = steepest.max(surface.source(f).plane.steepness());
+                }
+            },
+        );
+        self.piece_grid.near(
+            &span,
+            |i| Some(self.piece_spans[i as usize]),
+            |i| {
+                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
+                if is_near(piece.corners.map(|c| c.p), p, THIN_UNITS) {
+                    let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
+                    steepest = steepest.max(plane.steepness());
+                }
+            },
+        );
         steepest
     }
 
@@ -954,22 +1015,26 @@ impl<'a> Finder<'a> {
         let under = &surface.sources[source as usize].plane;
         let under_z = centre.z(under);
         let mut best: Option<(f64, f64, u32)> = None;
-        self.piece_grid.near(&span, |i| Some(self.piece_spans[i as usize]), |i| {
-            let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
-            if !centre.is_in(piece.corners.map(|c| c.p)) {
-                return;
-            }
-            let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
-            let gain = self.region.sign * (under_z - centre.z(plane));
-            let steepness = plane.steepness();
-            let better = best.is_none_or(|(best_gain, best_steepness, sheet)| {
-                let slack = height_tolerance_m(steepness.min(best_steepness));
-                gain > best_gain + slack || (gain >= best_gain - slack && piece.sheet < sheet)
-            });
-            if better {
-                best = Some((gain, steepness, piece.sheet));
-            }
-        });
+        self.piece_grid.near(
+            &span,
+            |i| Some(self.piece_spans[i as usize]),
+            |i| {
+                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
+                if !centre.is_in(piece.corners.map(|c| c.p)) {
+                    return;
+                }
+                let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
+                let gain = self.region.sign * (under_z - centre.z(plane));
+                let steepness = plane.steepness();
+                let better = best.is_none_or(|(best_gain, best_steepness, sheet)| {
+                    let slack = height_tolerance_m(steepness.min(best_steepness));
+                    gain > best_gain + slack || (gain >= best_gain - slack && piece.sheet < sheet)
+                });
+                if better {
+                    best = Some((gain, steepness, piece.sheet));
+                }
+            },
+        );
         match best {
             Some((gain, steepness, sheet))
                 if gain > height_tolerance_m(steepness + under.steepness()) =>
@@ -998,12 +1063,18 @@ struct Centre {
 
 impl Centre {
     fn of(t: [Point; 3]) -> Centre {
-        Centre { x3: t[0].x + t[1].x + t[2].x, y3: t[0].y + t[1].y + t[2].y }
+        Centre {
+            x3: t[0].x + t[1].x + t[2].x,
+            y3: t[0].y + t[1].y + t[2].y,
+        }
     }
 
     fn span(&self) -> Span {
         let low = Point::new(self.x3.div_euclid(3), self.y3.div_euclid(3));
-        Span { low, high: Point::new(low.x + 1, low.y + 1) }
+        Span {
+            low,
+            high: Point::new(low.x + 1, low.y + 1),
+        }
     }
 
     fn is_in(&self, t: [Point; 3]) -> bool {
@@ -1051,11 +1122,17 @@ impl Kept {
         let t = &sorted.triangulation;
         let mut edges = Vec::new();
         for (i, tri) in t.triangles.iter().enumerate() {
-            let Some(winner) = sorted.winners[i] else { continue };
+            let Some(winner) = sorted.winners[i] else {
+                continue;
+            };
             for k in 0..3 {
                 let (a, b) = (tri[k], tri[(k + 1) % 3]);
                 let n = t.neighbours[i][k];
-                let other = if n == Triangulation::NONE { None } else { sorted.winners[n as usize] };
+                let other = if n == Triangulation::NONE {
+                    None
+                } else {
+                    sorted.winners[n as usize]
+                };
                 match other {
                     Some(other) if other == winner => {}
                     Some(other) => {
@@ -1090,21 +1167,40 @@ impl Kept {
 
     fn around(&self, vertex: u32) -> &[(u32, u32)] {
         let from = self.at.partition_point(|&(v, _)| v < vertex);
-        let len = self.at[from..].iter().take_while(|&&(v, _)| v == vertex).count();
+        let len = self.at[from..]
+            .iter()
+            .take_while(|&&(v, _)| v == vertex)
+            .count();
         &self.at[from..from + len]
     }
 
     /// The edge a line goes on with after `edge` at `vertex`, if it only passes through there.
-    fn onward(&self, points: &[Point], fixed: &BTreeSet<Point>, edge: u32, vertex: u32) -> Option<u32> {
-        let &[(_, e), (_, f)] = self.around(vertex) else { return None };
+    fn onward(
+        &self,
+        points: &[Point],
+        fixed: &BTreeSet<Point>,
+        edge: u32,
+        vertex: u32,
+    ) -> Option<u32> {
+        let &[(_, e), (_, f)] = self.around(vertex) else {
+            return None;
+        };
         let next = if e == edge { f } else { e };
         let (one, two) = (&self.edges[edge as usize], &self.edges[next as usize]);
         let rim = one.mark != Segment::UNMARKED || two.mark != Segment::UNMARKED;
         if rim && fixed.contains(&points[vertex as usize]) {
             return None;
         }
-        let before = if one.ends[1] == vertex { one.sides } else { [one.sides[1], one.sides[0]] };
-        let after = if two.ends[0] == vertex { two.sides } else { [two.sides[1], two.sides[0]] };
+        let before = if one.ends[1] == vertex {
+            one.sides
+        } else {
+            [one.sides[1], one.sides[0]]
+        };
+        let after = if two.ends[0] == vertex {
+            two.sides
+        } else {
+            [two.sides[1], two.sides[0]]
+        };
         (before == after).then_some(next)
     }
 

@@ -13,16 +13,25 @@ pub(super) struct Span {
 
 impl Span {
     pub(super) fn of(points: impl IntoIterator<Item = Point>) -> Option<Span> {
-        points.into_iter().map(|p| Span { low: p, high: p }).reduce(|a, b| Span {
-            low: Point::new(a.low.x.min(b.low.x), a.low.y.min(b.low.y)),
-            high: Point::new(a.high.x.max(b.high.x), a.high.y.max(b.high.y)),
-        })
+        points
+            .into_iter()
+            .map(|p| Span { low: p, high: p })
+            .reduce(|a, b| Span {
+                low: Point::new(a.low.x.min(b.low.x), a.low.y.min(b.low.y)),
+                high: Point::new(a.high.x.max(b.high.x), a.high.y.max(b.high.y)),
+            })
     }
 
     pub(super) fn triangle(t: [Point; 3]) -> Span {
         Span {
-            low: Point::new(t[0].x.min(t[1].x).min(t[2].x), t[0].y.min(t[1].y).min(t[2].y)),
-            high: Point::new(t[0].x.max(t[1].x).max(t[2].x), t[0].y.max(t[1].y).max(t[2].y)),
+            low: Point::new(
+                t[0].x.min(t[1].x).min(t[2].x),
+                t[0].y.min(t[1].y).min(t[2].y),
+            ),
+            high: Point::new(
+                t[0].x.max(t[1].x).max(t[2].x),
+                t[0].y.max(t[1].y).max(t[2].y),
+            ),
         }
     }
 
@@ -52,10 +61,16 @@ impl Grid {
         let Some(all) = Span::of(spans.iter().flat_map(|s| [s.low, s.high])) else {
             return Grid::default();
         };
-        let (width, height) =
-            ((all.high.x - all.low.x + 1) as f64, (all.high.y - all.low.y + 1) as f64);
+        let (width, height) = (
+            (all.high.x - all.low.x + 1) as f64,
+            (all.high.y - all.low.y + 1) as f64,
+        );
         let cells = (spans.len() as f64 / 2.0).clamp(1.0, 5.0e7);
-        let size = (width * height / cells).sqrt().max(width.max(height) / 1.0e4).ceil().max(1.0);
+        let size = (width * height / cells)
+            .sqrt()
+            .max(width.max(height) / 1.0e4)
+            .ceil()
+            .max(1.0);
         let mut grid = Grid {
             low: all.low,
             size: size as i64,
@@ -137,7 +152,9 @@ impl Grid {
             let later = self.later.get(&cell).map_or(&[][..], Vec::as_slice);
             for &id in self.ids[from..to].iter().chain(later) {
                 let Some(own) = span_of(id) else { continue };
-                let Some(common) = own.common(span) else { continue };
+                let Some(common) = own.common(span) else {
+                    continue;
+                };
                 if self.cell_of(common.low) == cell {
                     visit(id);
                 }

@@ -84,7 +84,13 @@ fn sum(
         for facet in chunk * CHUNK..((chunk + 1) * CHUNK).min(slots) {
             let facet = facet as u32;
             if to.is_facet(facet) {
-                add_facet(from, to, facet, within, sums.entry(to.label(facet)).or_default());
+                add_facet(
+                    from,
+                    to,
+                    facet,
+                    within,
+                    sums.entry(to.label(facet)).or_default(),
+                );
             }
         }
         sums
@@ -103,7 +109,10 @@ fn sum(
             (label, sums.result())
         })
         .collect();
-    LabelledCutFill { total: total.result(), by_label }
+    LabelledCutFill {
+        total: total.result(),
+        by_label,
+    }
 }
 
 fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, sums: &mut Sums) {
@@ -115,14 +124,16 @@ fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, 
     let span = Span::triangle(plan);
     from.facets_near(&span, |other| {
         let under = from.source(other).plane;
-        let polygon =
-            Polygon::common(local, from.plan(other).map(|p| p.relative_m(origin)));
+        let polygon = Polygon::common(local, from.plan(other).map(|p| p.relative_m(origin)));
         if polygon.corners().is_empty() {
             return;
         }
         let same = under == plane;
         let base = under.z_at(origin) - plane.z_at(origin);
-        let slope = [under.slope[0] - plane.slope[0], under.slope[1] - plane.slope[1]];
+        let slope = [
+            under.slope[0] - plane.slope[0],
+            under.slope[1] - plane.slope[1],
+        ];
         let mut add = |polygon: &Polygon| {
             let parts = if same {
                 Parts::default()

@@ -39,14 +39,19 @@ impl Patch {
 
     /// The pieces as triangles with their labels.
     pub fn triangles(&self) -> impl Iterator<Item = ([P3; 3], Label)> + '_ {
-        self.pieces.iter().map(|p| (p.corners, self.sheets[p.sheet as usize].label))
+        self.pieces
+            .iter()
+            .map(|p| (p.corners, self.sheets[p.sheet as usize].label))
     }
 
     /// Adds another patch's pieces.
     pub fn append(&mut self, other: &Patch) {
         let shift = self.sheets.len() as u32;
         self.sheets.extend(&other.sheets);
-        self.pieces.extend(other.pieces.iter().map(|p| Piece { sheet: p.sheet + shift, ..*p }));
+        self.pieces.extend(other.pieces.iter().map(|p| Piece {
+            sheet: p.sheet + shift,
+            ..*p
+        }));
     }
 
     /// Adds a flat convex polygon.
@@ -59,8 +64,9 @@ impl Patch {
                 ring.push(corner);
             }
         }
-        let fan: Vec<[P3; 3]> =
-            (2..ring.len()).map(|k| [ring[0], ring[k - 1], ring[k]]).collect();
+        let fan: Vec<[P3; 3]> = (2..ring.len())
+            .map(|k| [ring[0], ring[k - 1], ring[k]])
+            .collect();
         self.add_flat(&fan, label);
     }
 
@@ -87,7 +93,10 @@ impl Patch {
         }
         if let (_, Some([a, b, c])) = largest {
             self.pieces.append(&mut pieces);
-            self.sheets.push(Source { plane: Plane::through(a, b, c), label });
+            self.sheets.push(Source {
+                plane: Plane::through(a, b, c),
+                label,
+            });
         }
     }
 }

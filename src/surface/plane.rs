@@ -18,7 +18,13 @@ pub struct Plane {
 impl Plane {
     /// A level plane.
     pub fn level(z_m: f64) -> Plane {
-        Plane { through: P3 { p: Point::default(), z: z_m }, slope: [0.0, 0.0] }
+        Plane {
+            through: P3 {
+                p: Point::default(),
+                z: z_m,
+            },
+            slope: [0.0, 0.0],
+        }
     }
 
     /// The plane through three points that do not lie on one line in plan.
@@ -29,7 +35,10 @@ impl Plane {
         let (bz, cz) = (b.z - a.z, c.z - a.z);
         Plane {
             through: a,
-            slope: [(bz * cy - cz * by) / twice_area, (cz * bx - bz * cx) / twice_area],
+            slope: [
+                (bz * cy - cz * by) / twice_area,
+                (cz * bx - bz * cx) / twice_area,
+            ],
         }
     }
 

@@ -73,7 +73,11 @@ impl Surface {
                 }
             });
         }
-        stretches.sort_by(|x, y| x.0.total_cmp(&y.0).then(x.1.total_cmp(&y.1)).then(x.2.cmp(&y.2)));
+        stretches.sort_by(|x, y| {
+            x.0.total_cmp(&y.0)
+                .then(x.1.total_cmp(&y.1))
+                .then(x.2.cmp(&y.2))
+        });
         for (from, to, facet) in stretches {
             let plane = self.source(facet).plane;
             let base = plane.z_at(a);
@@ -118,7 +122,11 @@ impl Surface {
 impl Profile {
     /// Adds a straight stretch that starts no earlier than the last one did.
     fn add_stretch(&mut self, [from, to]: [ProfilePoint; 2]) {
-        let end = self.runs.last().and_then(|run| run.last()).map(|last| last.distance_m);
+        let end = self
+            .runs
+            .last()
+            .and_then(|run| run.last())
+            .map(|last| last.distance_m);
         match (end, self.runs.last_mut()) {
             (Some(end), Some(run)) if from.distance_m - end <= SAME_PLACE_M => {
                 if to.distance_m - end > SAME_PLACE_M {

@@ -18,7 +18,11 @@ pub struct Facet {
 }
 
 impl Facet {
-    pub(super) const DEAD: Facet = Facet { v: [Surface::NONE; 3], n: [Surface::NONE; 3], source: 0 };
+    pub(super) const DEAD: Facet = Facet {
+        v: [Surface::NONE; 3],
+        n: [Surface::NONE; 3],
+        source: 0,
+    };
 
     pub(super) fn is_dead(&self) -> bool {
         self.v[0] == Surface::NONE
@@ -83,12 +87,25 @@ impl Surface {
             if orient_sign(a.p, b.p, c.p) <= 0 {
                 return Err(SurfaceError::BadTriangle(i));
             }
-            facets.push(Facet { v, n, source: i as u32 });
-            sources.push(Source { plane: Plane::through(a, b, c), label });
+            facets.push(Facet {
+                v,
+                n,
+                source: i as u32,
+            });
+            sources.push(Source {
+                plane: Plane::through(a, b, c),
+                label,
+            });
             spans.push(Span::triangle([a.p, b.p, c.p]));
         }
         let grid = Grid::new(&spans);
-        Ok(Surface { vertices, facets, sources, dead: Vec::new(), grid })
+        Ok(Surface {
+            vertices,
+            facets,
+            sources,
+            dead: Vec::new(),
+            grid,
+        })
     }
 
     pub(crate) fn from_triangulation(
@@ -116,12 +133,16 @@ impl Surface {
 
     /// True if there is a facet with this id.
     pub fn is_facet(&self, facet: u32) -> bool {
-        self.facets.get(facet as usize).is_some_and(|f| !f.is_dead())
+        self.facets
+            .get(facet as usize)
+            .is_some_and(|f| !f.is_dead())
     }
 
     /// Corners of a facet.
     pub fn corners(&self, facet: u32) -> [P3; 3] {
-        self.facets[facet as usize].v.map(|v| self.vertices[v as usize])
+        self.facets[facet as usize]
+            .v
+            .map(|v| self.vertices[v as usize])
     }
 
     /// Vertex indices of a facet.
@@ -163,7 +184,8 @@ impl Surface {
     }
 
     pub(super) fn span(&self, facet: u32) -> Option<Span> {
-        self.is_facet(facet).then(|| Span::triangle(self.plan(facet)))
+        self.is_facet(facet)
+            .then(|| Span::triangle(self.plan(facet)))
     }
 
     /// Facets whose box touches a box.
@@ -195,17 +217,20 @@ impl Surface {
 
     /// Lowest and highest corner, metres; `None` without facets.
     pub fn z_range(&self) -> Option<(f64, f64)> {
-        self.facets().flat_map(|f| self.corners(f)).map(|c| (c.z, c.z)).reduce(|a, b| {
-            (a.0.min(b.0), a.1.max(b.1))
-        })
+        self.facets()
+            .flat_map(|f| self.corners(f))
+            .map(|c| (c.z, c.z))
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
     }
 
     /// Twice the plan area in square nanometres, exactly.
     pub fn twice_area_nm2(&self) -> i128 {
-        self.facets().map(|f| {
-            let [a, b, c] = self.plan(f);
-            orient(a, b, c)
-        }).sum()
+        self.facets()
+            .map(|f| {
+                let [a, b, c] = self.plan(f);
+                orient(a, b, c)
+            })
+            .sum()
     }
 
     /// Everything that must hold for a surface, checked; for tests.
@@ -263,7 +288,9 @@ pub(super) fn link(vertices: &[P3], triangles: &[[u32; 3]]) -> Result<Vec<[u32; 
                 neighbours[y.2 as usize][y.3 as usize] = x.2;
             }
             more => {
-                return Err(SurfaceError::ThreeAtAnEdge { at: vertices[more[0].0 as usize].p });
+                return Err(SurfaceError::ThreeAtAnEdge {
+                    at: vertices[more[0].0 as usize].p,
+                });
             }
         }
     }

@@ -42,7 +42,9 @@ pub fn surface(points: &[P3], label: u32) -> Surface {
 
 /// Height of a surface at a place, by trying every facet: the oracle.
 pub fn slow_z(surface: &Surface, p: Point) -> Option<f64> {
-    surface.facets().find_map(|f| height_in(surface.corners(f), p))
+    surface
+        .facets()
+        .find_map(|f| height_in(surface.corners(f), p))
 }
 
 /// Height in a triangle, barycentric; `None` outside.
@@ -63,9 +65,17 @@ pub fn height_in(corners: [P3; 3], p: Point) -> Option<f64> {
 
 /// A level quadrangle ground or one tilted: `z = z0 + gx x + gy y` over a square.
 pub fn plane_ground(z0: f64, gx: f64, gy: f64, low: f64, high: f64) -> Surface {
-    let corner = |x: f64, y: f64| P3 { p: Point::from_m(x, y), z: z0 + gx * x + gy * y };
+    let corner = |x: f64, y: f64| P3 {
+        p: Point::from_m(x, y),
+        z: z0 + gx * x + gy * y,
+    };
     surface(
-        &[corner(low, low), corner(high, low), corner(high, high), corner(low, high)],
+        &[
+            corner(low, low),
+            corner(high, low),
+            corner(high, high),
+            corner(low, high),
+        ],
         0,
     )
 }

@@ -1,0 +1,161 @@
+//! Depth of every dig, counted from the highest ground or fill beside it.
+
+use std::collections::BTreeSet;
+
+use crate::design::Feature;
+use crate::geom::{P3, Point, distance_m};
+use crate::surface::{Rule, Surface};
+
+use super::{Context, Finding, Measure, Severity};
+
+/// Depth at which a way out is asked for: 4 ft (29 CFR 1926.651(c)(2)).
+const WAY_OUT_M: f64 = 4.0 * 0.3048;
+/// Depth at which faces need protection: 5 ft (29 CFR 1926.652(a)(1)).
+const PROTECT_M: f64 = 5.0 * 0.3048;
+/// Depth over which protection is designed by a registered engineer: 20 ft (1926.652, appendix B).
+const ENGINEER_M: f64 = 20.0 * 0.3048;
+
+/// What stands within this run for each unit of rise above a floor presses on its side: the
+/// slope of unclassified soil, 1.5 across : 1 up.
+const BESIDE_RUN_PER_RISE: f64 = 1.5;
+
+/// The rim counts as beside a floor point up to this many times the distance of the nearest rim.
+const RIM_REACH: f64 = 2.0;
+
+pub(super) fn check(context: &Context) -> Vec<Finding> {
+    context
+        .design
+        .features
+        .iter()
+        .enumerate()
+        .filter(|(_, feature)| feature.laid.rule == Rule::Lower)
+        .filter_map(|(number, feature)| judge(context, number, feature))
+        .collect()
+}
+
+/// Deepest place of a dig: depth, floor point, the point beside it that it counts from.
+pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)> {
+    let design = context.design;
+    // Counted against what stands while people dig: fill at its built height.
+    let surface = design.to_build();
+    let labels: BTreeSet<u32> = design.labels(number).collect();
+    let is_own = |f: u32| labels.contains(&surface.label(f));
+    let mut floor: Vec<P3> = Vec::new();
+    let mut rim: Vec<P3> = Vec::new();
+    for f in surface.facets().filter(|&f| is_own(f)) {
+        let corners = surface.corners(f);
+        floor.extend(corners);
+        for (k, n) in surface.neighbours(f).into_iter().enumerate() {
+            if n == Surface::NONE || !is_own(n) {
+                rim.extend([corners[k], corners[(k + 1) % 3]]);
+            }
+        }
+    }
+    let distinct = |points: &mut Vec<P3>| {
+        points.sort_by(|a, b| a.p.cmp(&b.p));
+        points.dedup_by_key(|p| p.p);
+    };
+    distinct(&mut floor);
+    distinct(&mut rim);
+    let (low, _) = floor
+        .iter()
+        .map(|p| p.z)
+        .fold(None, |range: Option<(f64, f64)>, z| {
+            Some(range.map_or((z, z), |(a, b)| (a.min(z), b.max(z))))
+        })?;
+    let (_, top) = surface.z_range()?;
+    let reach = Point::from_m(BESIDE_RUN_PER_RISE * (top - low), 0.0).x;
+    let west = floor.iter().map(|p| p.p.x).min()? - reach;
+    let east = floor.iter().map(|p| p.p.x).max()? + reach;
+    let south = floor.iter().map(|p| p.p.y).min()? - reach;
+    let north = floor.iter().map(|p| p.p.y).max()? + reach;
+    let mut around: Vec<P3> = surface
+        .facets()
+        .flat_map(|f| surface.corners(f))
+        .filter(|c| c.p.x >= west && c.p.x <= east && c.p.y >= south && c.p.y <= north)
+        .filter(|c| c.z > low)
+        .collect();
+    distinct(&mut around);
+    let mut best: Option<(f64, P3, P3)> = None;
+    let mut see = |at: P3, beside: P3| {
+        let depth = beside.z - at.z;
+        if depth > best.map_or(0.0, |b| b.0) {
+            best = Some((depth, at, beside));
+        }
+    };
+    for &at in &floor {
+        let nearest = rim
+            .iter()
+            .map(|r| distance_m(r.p, at.p))
+            .fold(f64::INFINITY, f64::min);
+        for &beside in &rim {
+            if distance_m(beside.p, at.p) <= RIM_REACH * nearest {
+                see(at, beside);
+            }
+        }
+        for &beside in &around {
+            if distance_m(beside.p, at.p) <= BESIDE_RUN_PER_RISE * (beside.z - at.z) {
+                see(at, beside);
+            }
+        }
+    }
+    best
+}
+
+fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding> {
+    let (depth, at, beside) = deepest(context, number)?;
+    let show = context.show();
+    let temporary = context.job.limits.temporary.rise_per_run();
+    let steep = feature.laid.side_rise_per_run > temporary * (1.0 + 1.0e-6);
+    let (severity, more, cure) = if depth >= ENGINEER_M {
+        (
+            Severity::Stop,
+            "over 20 ft protection is designed by a registered engineer",
+            "have the protection designed, or dig less deep",
+        )
+    } else if depth >= PROTECT_M && steep {
+        (
+            Severity::Stop,
+            "at 5 ft or more nobody may be in it between unprotected faces, and its sides are steeper than the temporary limit",
+            "flatten the sides, or have them stepped or supported by a competent person",
+        )
+    } else if depth >= PROTECT_M {
+        (
+            Severity::Warn,
+            "at 5 ft or more the sides must be sloped, stepped or supported by a competent person; they are drawn no steeper than the temporary limit",
+            "keep the slope drawn, look for cracks and seepage every morning and after rain",
+        )
+    } else if depth >= WAY_OUT_M {
+        (
+            Severity::Warn,
+            "from 4 ft a way out within 25 ft is asked for; under 5 ft faces may stand without protection only if a competent person also finds no sign of cave-in",
+            "put a ladder or ramp in, and look for cracks, seepage and old fill before anyone steps in",
+        )
+    } else {
+        (
+            Severity::Note,
+            "shallow holes cave in too: look for cracks, seepage and old fill before anyone steps in",
+            "",
+        )
+    };
+    Some(Finding {
+        feature: Some(feature.name.clone()),
+        place: context.place(at.p),
+        at_m: Some(context.absolute(at.p)),
+        measured: Some(Measure { value: depth, unit: "m" }),
+        limit: Some(Measure { value: PROTECT_M, unit: "m" }),
+        limit_from: "29 CFR 1926.651(c)(2) and 1926.652(a)(1); they bind employers, the ground does not care".to_owned(),
+        cure: cure.to_owned(),
+        caution: (depth >= WAY_OUT_M).then_some(2),
+        ..Finding::new(
+            "depth",
+            severity,
+            format!(
+                "{} is {} deep below the highest ground or fill beside it ({}): {more}",
+                feature.name,
+                show.length(depth),
+                context.place(beside.p)
+            ),
+        )
+    })
+}

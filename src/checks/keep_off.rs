@@ -1,0 +1,517 @@
+//! Where a side has no room before a keep-off: the stretch that needs a wall.
+//!
+//! The wall stands on the line of the keep-off. Along that line ground and finished surface are
+//! compared at every break of both; where they differ the soil has to be held, and the
+//! difference is the height left over. So any shape of the two lines is the same case.
+
+use crate::design::Feature;
+use crate::diag::{At, Diagnostic};
+use crate::geom::{Point, Ring, distance_m, triangulate_rings};
+use crate::job::{Job, KeepOffKind, KeepOffShape};
+use crate::surface::{CutFill, Rule, Within, cut_fill_within};
+use crate::survey::Survey;
+
+use super::stream::along;
+use super::{Context, Finding, Measure, Severity};
+
+/// A keep-off with its places found.
+#[derive(Clone, Debug)]
+pub struct KeepOffPlace {
+    /// What it is called.
+    pub name: String,
+    /// What it is.
+    pub kind: KeepOffKind,
+    /// The line; closed for an area.
+    pub line: Vec<Point>,
+    /// The area, if it is one.
+    pub area: Option<Ring>,
+}
+
+/// A point of a wall.
+#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+pub struct WallStation {
+    /// Distance from the start of the wall, metres.
+    pub station_m: f64,
+    /// East, metres, absolute.
+    pub x_m: f64,
+    /// North, metres, absolute.
+    pub y_m: f64,
+    /// Ground at the line, metres.
+    pub ground_m: f64,
+    /// Finished surface at the line, metres.
+    pub finished_m: f64,
+    /// Height to hold, metres.
+    pub height_m: f64,
+}
+
+/// A stretch of wall that is needed.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Wall {
+    /// The feature whose side has no room.
+    pub feature: String,
+    /// The keep-off it would pass.
+    pub keep_off: String,
+    /// True if it holds fill, false if it holds the ground beside a cut.
+    pub holds_fill: bool,
+    /// Length along the keep-off, metres.
+    pub length_m: f64,
+    /// Greatest height to hold, metres.
+    pub max_height_m: f64,
+    /// Face area above the lower side, m2.
+    pub face_m2: f64,
+    /// Height from the bottom of the footing at the highest place, metres: an eighth of the
+    /// height is buried (common practice, no source).
+    pub total_height_m: f64,
+    /// Volume of the feature beyond the line, m3; `None` if the line does not say which side is
+    /// beyond.
+    pub beyond_m3: Option<f64>,
+    /// Heights along it.
+    pub stations: Vec<WallStation>,
+}
+
+/// A difference lower than this needs no wall, metres: half an inch.
+const LOWEST_WALL_M: f64 = 0.0127;
+
+/// Stretches closer than this are one wall, metres: about one wall unit.
+const JOINED_M: f64 = 0.4;
+
+/// Share of a wall's height that is buried: 1 in for 8 in (common practice, no source).
+const BURIED_SHARE: f64 = 1.0 / 8.0;
+
+/// Corners of a circle built of straight sides.
+const CIRCLE_CORNERS: usize = 72;
+
+/// Finds the places of all keep-offs.
+///
+/// # Errors  a place that does not exist, an outline that is not usable
+pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, Diagnostic> {
+    job.keep_offs
+        .iter()
+        .map(|keep_off| {
+            let ring = |corners: &[Point], at: &At| {
+                Ring::new(corners).map_err(|fault| {
+                    Diagnostic::error(
+                        "bad-outline",
+                        format!("the area of \"{}\" is not usable: {fault}", keep_off.name),
+                    )
+                    .at(at.clone())
+                    .help("list the corners in walking order, each once")
+                })
+            };
+            let points = |places| -> Result<Vec<Point>, Diagnostic> {
+                let mut points: Vec<Point> = survey.resolve(places)?.iter().map(|p| p.p).collect();
+                points.dedup();
+                Ok(points)
+            };
+            let (line, area) = match &keep_off.shape {
+                KeepOffShape::Line(places) => {
+                    let line = points(places)?;
+                    if line.len() < 2 {
+                        return Err(Diagnostic::error(
+                            "short-line",
+                            "a keep-off line needs two different points",
+                        )
+                        .at(places.at.clone())
+                        .help("add a point, or give a centre and a radius"));
+                    }
+                    (line, None)
+                }
+                KeepOffShape::Area(places) => closed(ring(&points(places)?, &places.at)?),
+                KeepOffShape::Circle {
+                    centre,
+                    radius_m,
+                    at,
+                } => {
+                    let (centre, _) = survey.resolve_place(centre, at)?;
+                    closed(ring(&circle(centre, *radius_m), at)?)
+                }
+                KeepOffShape::Band { line, half_width_m } => {
+                    closed(ring(&band(&points(line)?, *half_width_m), &line.at)?)
+                }
+            };
+            Ok(KeepOffPlace {
+                name: keep_off.name.clone(),
+                kind: keep_off.kind,
+                line,
+                area,
+            })
+        })
+        .collect()
+}
+
+fn closed(ring: Ring) -> (Vec<Point>, Option<Ring>) {
+    let mut line = ring.corners().to_vec();
+    line.push(line[0]);
+    (line, Some(ring))
+}
+
+fn circle(centre: Point, radius_m: f64) -> Vec<Point> {
+    (0..CIRCLE_CORNERS)
+        .map(|k| {
+            let (sin, cos) = (std::f64::consts::TAU * k as f64 / CIRCLE_CORNERS as f64).sin_cos();
+            let step = Point::from_m(radius_m * cos, radius_m * sin);
+            Point::new(centre.x + step.x, centre.y + step.y)
+        })
+        .collect()
+}
+
+/// A band along a line, mitred at its bends, square at its ends.
+fn band(line: &[Point], half_m: f64) -> Vec<Point> {
+    let n = line.len();
+    if n < 2 {
+        return Vec::new();
+    }
+    let direction = |k: usize| {
+        let [x, y] = line[k + 1].relative_m(line[k]);
+        let length = x.hypot(y);
+        [x / length, y / length]
+    };
+    let mut sides: [Vec<Point>; 2] = [Vec::new(), Vec::new()];
+    for k in 0..n {
+        let before = direction(k.saturating_sub(1).min(n - 2));
+        let after = direction(k.min(n - 2));
+        let sum = [before[0] + after[0], before[1] + after[1]];
+        let square = (sum[0] * sum[0] + sum[1] * sum[1]).max(0.25);
+        // Half the sum over its square: the mitre point at unit distance from both stretches.
+        let out = [-sum[1] * 2.0 / square, sum[0] * 2.0 / square];
+        for (side, sign) in sides.iter_mut().zip([1.0, -1.0]) {
+            let step = Point::from_m(out[0] * half_m * sign, out[1] * half_m * sign);
+            side.push(Point::new(line[k].x + step.x, line[k].y + step.y));
+        }
+    }
+    let [mut left, right] = sides;
+    left.extend(right.into_iter().rev());
+    left
+}
+
+pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> (Vec<Finding>, Vec<Wall>) {
+    let mut findings = Vec::new();
+    let mut walls = Vec::new();
+    for keep_off in keep_offs {
+        if let Some(area) = &keep_off.area {
+            findings.extend(inside(context, keep_off, area));
+        }
+        let is_buried = matches!(keep_off.kind, KeepOffKind::Roots | KeepOffKind::Service);
+        if is_buried {
+            continue;
+        }
+        for wall in walls_along(context, keep_off) {
+            findings.push(wall_finding(context, keep_off, &wall));
+            walls.push(wall);
+        }
+    }
+    (findings, walls)
+}
+
+/// Work inside an area that must not be entered.
+fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Finding> {
+    let within = Within(triangulate_rings(std::slice::from_ref(area)).unwrap_or_default());
+    let found = cut_fill_within(
+        &context.terrain.surface,
+        &context.design.surface,
+        &within,
+        context.workers,
+    );
+    let show = context.show();
+    let mut findings = Vec::new();
+    for (number, feature) in context.design.features.iter().enumerate() {
+        let mut sum = CutFill::default();
+        for label in context.design.labels(number) {
+            if let Some(v) = found.by_label.get(&label) {
+                sum.cut_m3 += v.cut_m3;
+                sum.fill_m3 += v.fill_m3;
+                sum.cut_area_m2 += v.cut_area_m2;
+                sum.fill_area_m2 += v.fill_area_m2;
+            }
+        }
+        let touched = sum.cut_area_m2 + sum.fill_area_m2;
+        let stands_in = feature.laid.core.iter().any(|&p| area.contains(p));
+        if touched < 1.0e-3 && !stands_in {
+            continue;
+        }
+        let (severity, cure, caution, what) = match keep_off.kind {
+            KeepOffKind::Roots => (
+                Severity::Warn,
+                "move the feature out of the circle, or ask a tree specialist first",
+                Some(10),
+                "cuts or buries roots",
+            ),
+            KeepOffKind::Service => (
+                Severity::Warn,
+                "have the line marked, dig by hand inside the band, or move the feature",
+                Some(1),
+                "digs or fills over a buried line",
+            ),
+            _ if stands_in => (
+                Severity::Stop,
+                "move the feature out of the area",
+                None,
+                "stands inside the area",
+            ),
+            // Its side alone: the wall finding says what to do.
+            _ => continue,
+        };
+        findings.push(Finding {
+            feature: Some(feature.name.clone()),
+            place: keep_off.name.clone(),
+            at_m: Some(context.absolute(area.inner_point())),
+            measured: Some(Measure {
+                value: touched,
+                unit: "m2",
+            }),
+            cure: cure.to_owned(),
+            caution,
+            ..Finding::new(
+                "keep-off",
+                severity,
+                format!(
+                    "{} {what} at \"{}\": {} touched, {}",
+                    feature.name,
+                    keep_off.name,
+                    show.area(touched),
+                    show.cut_fill(&sum)
+                ),
+            )
+        });
+    }
+    findings
+}
+
+/// One break of the keep-off line with both heights.
+struct Step {
+    station: f64,
+    ground: f64,
+    finished: f64,
+}
+
+fn walls_along(context: &Context, keep_off: &KeepOffPlace) -> Vec<Wall> {
+    let (terrain, design) = (context.terrain, context.design);
+    let ground = terrain.surface.profile(&keep_off.line);
+    let finished = design.surface.profile(&keep_off.line);
+    let mut breaks: Vec<f64> = ground
+        .points()
+        .chain(finished.points())
+        .map(|p| p.distance_m)
+        .collect();
+    breaks.sort_by(f64::total_cmp);
+    breaks.dedup();
+    let step = |station: f64| {
+        Some(Step {
+            station,
+            ground: ground.z_at(station)?,
+            finished: finished.z_at(station)?,
+        })
+    };
+    // Stretches by the feature whose facet lies there.
+    let mut runs: Vec<(usize, Vec<[Step; 2]>)> = Vec::new();
+    for pair in breaks.windows(2) {
+        let middle = (pair[0] + pair[1]) / 2.0;
+        let Some(at) = step(middle) else { continue };
+        if (at.finished - at.ground).abs() < 1.0e-6 {
+            continue;
+        }
+        let place = along(&keep_off.line, middle);
+        let owner = design
+            .surface
+            .facet_at(place)
+            .and_then(|f| design.parts[design.surface.label(f) as usize].feature);
+        let (Some(owner), Some(from), Some(to)) = (owner, step(pair[0]), step(pair[1])) else {
+            continue;
+        };
+        let is_fill = at.finished > at.ground;
+        match runs.last_mut() {
+            Some((last, steps))
+                if *last == owner
+                    && steps.last().is_some_and(|[a, b]| {
+                        from.station - b.station <= JOINED_M
+                            && (a.finished + b.finished > a.ground + b.ground) == is_fill
+                    }) =>
+            {
+                steps.push([from, to]);
+            }
+            _ => runs.push((owner, vec![[from, to]])),
+        }
+    }
+    runs.into_iter()
+        .filter_map(|(owner, steps)| {
+            wall(context, keep_off, &design.features[owner], owner, &steps)
+        })
+        .collect()
+}
+
+fn wall(
+    context: &Context,
+    keep_off: &KeepOffPlace,
+    feature: &Feature,
+    number: usize,
+    steps: &[[Step; 2]],
+) -> Option<Wall> {
+    let height = |s: &Step| (s.finished - s.ground).abs();
+    let start = steps.first()?[0].station;
+    let end = steps.last()?[1].station;
+    let max_height_m = steps.iter().flatten().map(height).fold(0.0, f64::max);
+    if max_height_m < LOWEST_WALL_M {
+        return None;
+    }
+    let face_m2 = steps
+        .iter()
+        .map(|[a, b]| (height(a) + height(b)) / 2.0 * (b.station - a.station))
+        .sum();
+    let mut stations: Vec<WallStation> = Vec::new();
+    for s in steps.iter().flatten() {
+        let [x_m, y_m] = context.absolute(along(&keep_off.line, s.station));
+        let station_m = s.station - start;
+        if stations
+            .last()
+            .is_some_and(|last| station_m - last.station_m < 1.0e-6)
+        {
+            continue;
+        }
+        stations.push(WallStation {
+            station_m,
+            x_m,
+            y_m,
+            ground_m: s.ground,
+            finished_m: s.finished,
+            height_m: height(s),
+        });
+    }
+    Some(Wall {
+        feature: feature.name.clone(),
+        keep_off: keep_off.name.clone(),
+        holds_fill: steps[0][0].finished + steps[0][1].finished
+            > steps[0][0].ground + steps[0][1].ground,
+        length_m: end - start,
+        max_height_m,
+        face_m2,
+        total_height_m: max_height_m * (1.0 + BURIED_SHARE),
+        beyond_m3: beyond(context, keep_off, feature, number),
+        stations,
+    })
+}
+
+/// Volume of a feature on the far side of a keep-off.
+fn beyond(
+    context: &Context,
+    keep_off: &KeepOffPlace,
+    feature: &Feature,
+    number: usize,
+) -> Option<f64> {
+    let area = match &keep_off.area {
+        Some(area) => area.clone(),
+        None => far_side(context, &keep_off.line, feature.laid.core.first().copied()?)?,
+    };
+    let within = Within(triangulate_rings(&[area])?);
+    let found = cut_fill_within(
+        &context.terrain.surface,
+        &context.design.surface,
+        &within,
+        context.workers,
+    );
+    Some(
+        context
+            .design
+            .labels(number)
+            .filter_map(|label| found.by_label.get(&label))
+            .map(|v| v.cut_m3 + v.fill_m3)
+            .sum(),
+    )
+}
+
+/// The plane on the other side of an open line than `near`, as a large ring: the line with its
+/// ends run straight on. `None` if that crosses itself.
+fn far_side(context: &Context, line: &[Point], near: Point) -> Option<Ring> {
+    let far = context
+        .terrain
+        .surface
+        .vertices()
+        .iter()
+        .map(|v| distance_m(v.p, line[0]))
+        .fold(1.0, f64::max)
+        * 4.0;
+    let unit = |a: Point, b: Point| {
+        let [x, y] = b.relative_m(a);
+        let length = x.hypot(y);
+        [x / length, y / length]
+    };
+    let n = line.len();
+    let step = |p: Point, d: [f64; 2], m: f64| {
+        let s = Point::from_m(d[0] * m, d[1] * m);
+        Point::new(p.x + s.x, p.y + s.y)
+    };
+    let whole = unit(line[0], line[n - 1]);
+    for left in [[-whole[1], whole[0]], [whole[1], -whole[0]]] {
+        let start = step(line[0], unit(line[1], line[0]), far);
+        let end = step(line[n - 1], unit(line[n - 2], line[n - 1]), far);
+        let mut corners = vec![start];
+        corners.extend(line);
+        corners.push(end);
+        corners.push(step(end, left, 3.0 * far));
+        corners.push(step(start, left, 3.0 * far));
+        let ring = Ring::new(&corners).ok()?;
+        if !ring.contains(near) {
+            return Some(ring);
+        }
+    }
+    None
+}
+
+fn wall_finding(context: &Context, keep_off: &KeepOffPlace, wall: &Wall) -> Finding {
+    let show = context.show();
+    let limit = context.job.limits.wall_height_m;
+    let is_over = wall.total_height_m > limit;
+    let rule = context
+        .design
+        .features
+        .iter()
+        .find(|f| f.name == wall.feature)
+        .map_or(Rule::Raise, |f| f.laid.rule);
+    let side = match rule {
+        Rule::Raise => "has no room to slope down",
+        Rule::Lower => "has no room to slope up",
+    };
+    let beyond = match wall.beyond_m3 {
+        Some(volume) => format!("; as drawn, {} lies past the line", show.volume(volume)),
+        None => "; how much lies past the line is not computed".to_owned(),
+    };
+    let over = if is_over {
+        format!(
+            ", {} from the bottom of its footing, over the {} you asked to be told at",
+            show.length(wall.total_height_m),
+            show.length(limit)
+        )
+    } else {
+        String::new()
+    };
+    let first = wall.stations.first();
+    Finding {
+        feature: Some(wall.feature.clone()),
+        place: format!(
+            "along \"{}\" from {} to {}",
+            keep_off.name,
+            first.map(|s| show.place(s.x_m, s.y_m)).unwrap_or_default(),
+            wall.stations.last().map(|s| show.place(s.x_m, s.y_m)).unwrap_or_default()
+        ),
+        at_m: first.map(|s| [s.x_m, s.y_m]),
+        measured: Some(Measure { value: wall.max_height_m, unit: "m" }),
+        limit: Some(Measure { value: limit, unit: "m" }),
+        limit_from: "your limit from the bottom of the footing (4 ft in IRC R105.2 and IBC 105.2; many places say less)".to_owned(),
+        cure: format!(
+            "build a wall there (about {} of face), or move the feature, lower it, or make its side steeper if your limit leaves room",
+            show.area(wall.face_m2)
+        ),
+        caution: Some(4),
+        ..Finding::new(
+            "no-room",
+            Severity::Warn,
+            format!(
+                "{} {side} before \"{}\": a wall is needed over {}, up to {} high{over}, {} of face{beyond}",
+                wall.feature,
+                keep_off.name,
+                show.length(wall.length_m),
+                show.length(wall.max_height_m),
+                show.area(wall.face_m2)
+            ),
+        )
+    }
+}

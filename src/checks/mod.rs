@@ -1,0 +1,201 @@
+//! Checks: what the design would do to the people, the ground and the neighbours.
+//!
+//! Takes ground, design and the user's limits, gives [`Finding`]s. A check shows a number and
+//! defers: it never says that anything is sound or permitted. Limits belong to the user.
+
+mod cautions;
+mod depth;
+mod keep_off;
+mod slope;
+mod stream;
+
+use crate::design::Design;
+use crate::diag::Diagnostic;
+use crate::earthwork::Soil;
+use crate::files::Workers;
+use crate::geom::Point;
+use crate::job::Job;
+use crate::show::Show;
+use crate::survey::Survey;
+use crate::terrain::Terrain;
+
+pub use cautions::{Caution, cautions};
+pub use keep_off::{KeepOffPlace, Wall, WallStation, place_keep_offs};
+
+/// How grave a finding is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Severity {
+    /// Do not dig or build like this.
+    Stop,
+    /// Look at this before work starts.
+    Warn,
+    /// An answer worth knowing.
+    Note,
+    /// Not checked, because.
+    NotChecked,
+}
+
+impl Severity {
+    /// All of them, gravest first.
+    pub const ALL: [Severity; 4] = [
+        Severity::Stop,
+        Severity::Warn,
+        Severity::Note,
+        Severity::NotChecked,
+    ];
+
+    /// The word for it.
+    pub fn word(self) -> &'static str {
+        match self {
+            Severity::Stop => "stop",
+            Severity::Warn => "warn",
+            Severity::Note => "note",
+            Severity::NotChecked => "not checked",
+        }
+    }
+}
+
+/// A number with its unit, as keys for machines.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Measure {
+    /// The value, SI.
+    pub value: f64,
+    /// `m`, `m2`, `m3` or `rise_per_run`.
+    pub unit: &'static str,
+}
+
+/// What a check found.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Finding {
+    /// Short name of the rule, such as `slope` or `no-room`.
+    pub rule: &'static str,
+    /// How grave.
+    pub severity: Severity,
+    /// The feature it is about.
+    pub feature: Option<String>,
+    /// The answer in a sentence, in the job's unit.
+    pub words: String,
+    /// Where, in a few words; empty if everywhere.
+    pub place: String,
+    /// Where, absolute coordinates in metres.
+    pub at_m: Option<[f64; 2]>,
+    /// What was measured.
+    pub measured: Option<Measure>,
+    /// What it was held against.
+    pub limit: Option<Measure>,
+    /// Whose limit that is, and where it comes from.
+    pub limit_from: String,
+    /// What to do about it.
+    pub cure: String,
+    /// Number of the caution that goes with it.
+    pub caution: Option<u8>,
+}
+
+impl Finding {
+    fn new(rule: &'static str, severity: Severity, words: impl Into<String>) -> Finding {
+        Finding {
+            rule,
+            severity,
+            feature: None,
+            words: words.into(),
+            place: String::new(),
+            at_m: None,
+            measured: None,
+            limit: None,
+            limit_from: String::new(),
+            cure: String::new(),
+            caution: None,
+        }
+    }
+}
+
+/// What every check may look at.
+pub struct Context<'a> {
+    /// The job.
+    pub job: &'a Job,
+    /// The survey.
+    pub survey: &'a Survey,
+    /// Measured ground.
+    pub terrain: &'a Terrain,
+    /// The design.
+    pub design: &'a Design,
+    /// The soil.
+    pub soil: &'a Soil,
+    /// Threads.
+    pub workers: &'a dyn Workers,
+}
+
+impl Context<'_> {
+    fn show(&self) -> Show {
+        Show::new(self.job.units)
+    }
+
+    /// Absolute coordinates in metres.
+    fn absolute(&self, p: Point) -> [f64; 2] {
+        let origin = self.terrain.origin;
+        [p.x_m() + origin.x_m as f64, p.y_m() + origin.y_m as f64]
+    }
+
+    fn place(&self, p: Point) -> String {
+        let [x, y] = self.absolute(p);
+        let near = self
+            .survey
+            .shots
+            .iter()
+            .min_by(|a, b| {
+                crate::geom::distance_m(a.p, p).total_cmp(&crate::geom::distance_m(b.p, p))
+            })
+            .map(|shot| {
+                let far = crate::geom::distance_m(shot.p, p);
+                format!(", {} from shot {}", self.show().length(far), shot.name)
+            })
+            .unwrap_or_default();
+        format!("{}{near}", self.show().place(x, y))
+    }
+}
+
+/// All checks, gravest findings first; and the walls that are needed.
+///
+/// # Errors  a keep-off whose places do not exist
+pub fn check(
+    context: &Context,
+) -> Result<(Vec<Finding>, Vec<Wall>, Vec<KeepOffPlace>), Diagnostic> {
+    let keep_offs = place_keep_offs(context.job, context.survey)?;
+    let mut findings = slope::check(context);
+    findings.extend(depth::check(context));
+    let (more, walls) = keep_off::check(context, &keep_offs);
+    findings.extend(more);
+    findings.extend(stream::check(context));
+    findings.extend(not_checked());
+    findings.sort_by_key(|f| f.severity);
+    Ok((findings, walls, keep_offs))
+}
+
+/// What this version does not look at; said, so that silence is not taken for an answer.
+fn not_checked() -> Vec<Finding> {
+    const LIST: [(&str, &str); 5] = [
+        (
+            "water",
+            "water levels, pump, overflow and whether the edges stay above water are not computed",
+        ),
+        (
+            "drainage",
+            "where rain runs before and after, and the fall away from buildings, is not computed",
+        ),
+        (
+            "wall-strength",
+            "no wall is designed here: sliding, overturning and bearing are for an engineer",
+        ),
+        (
+            "deep-sliding",
+            "slips deep in the ground, earthquakes, expansive clay, frost and groundwater are not looked at",
+        ),
+        (
+            "buried-lines",
+            "buried lines are known only where the job draws them",
+        ),
+    ];
+    LIST.map(|(rule, words)| Finding::new(rule, Severity::NotChecked, words))
+        .to_vec()
+}

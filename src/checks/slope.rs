@@ -1,0 +1,210 @@
+//! Slopes of every part against the limits for cut, fill and temporary faces.
+//!
+//! Held against the user's limits, never against the angle of repose: that is for piles.
+
+use std::collections::BTreeMap;
+
+use crate::design::{Role, Stands};
+use crate::geom::Point;
+use crate::surface::Label;
+use crate::units::Slope;
+
+use super::{Context, Finding, Measure, Severity};
+
+/// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2.
+const SMALLEST_AREA_M2: f64 = 0.01;
+
+/// Share by which a slope may pass its limit and still count as at it: rounding to the lattice.
+const AT_LIMIT: f64 = 1.0e-6;
+
+#[derive(Default)]
+struct Steep {
+    /// (steepness, plan area, centre).
+    facets: Vec<(f64, f64, Point)>,
+}
+
+pub(super) fn check(context: &Context) -> Vec<Finding> {
+    let design = context.design;
+    let ground = &context.terrain.surface;
+    // Cut and fill of a part are judged apart: a stream side may lie in both.
+    let mut by_part: BTreeMap<(Label, bool), Steep> = BTreeMap::new();
+    let mut faces: BTreeMap<Label, (f64, f64, Point)> = BTreeMap::new();
+    for f in design.surface.facets() {
+        let label = design.surface.label(f);
+        let corners = design.surface.corners(f);
+        let plan = corners.map(|c| c.p);
+        let centre = Point::new(
+            (plan[0].x + plan[1].x + plan[2].x) / 3,
+            (plan[0].y + plan[1].y + plan[2].y) / 3,
+        );
+        match design.parts[label as usize].role {
+            Role::Side => {
+                let plane = &design.surface.source(f).plane;
+                let is_fill = ground.z_at(centre).is_some_and(|g| plane.z_at(centre) > g);
+                by_part.entry((label, is_fill)).or_default().facets.push((
+                    plane.steepness(),
+                    design.surface.area_m2(f),
+                    centre,
+                ));
+            }
+            Role::Face => {
+                let (low, high, _) =
+                    faces
+                        .entry(label)
+                        .or_insert((f64::INFINITY, f64::NEG_INFINITY, centre));
+                for corner in corners {
+                    *low = low.min(corner.z);
+                    *high = high.max(corner.z);
+                }
+            }
+            Role::Ground | Role::Floor => {}
+        }
+    }
+    let mut findings = Vec::new();
+    for ((label, is_fill), steep) in by_part {
+        findings.extend(judge(context, label, is_fill, steep));
+    }
+    for (label, (low, high, centre)) in faces {
+        findings.push(Finding {
+            feature: feature_name(context, label),
+            place: context.place(centre),
+            at_m: Some(context.absolute(centre)),
+            measured: Some(Measure {
+                value: high - low,
+                unit: "m",
+            }),
+            cure: "stack stone against it or build it as a wall; do not leave bare soil standing"
+                .to_owned(),
+            ..Finding::new(
+                "face",
+                Severity::Note,
+                format!(
+                    "{}: a near-vertical face up to {} high; it is not judged as a slope",
+                    design.part_name(label),
+                    context.show().length(high - low)
+                ),
+            )
+        });
+    }
+    findings
+}
+
+fn feature_name(context: &Context, label: Label) -> Option<String> {
+    let part = &context.design.parts[label as usize];
+    part.feature
+        .map(|f| context.design.features[f].name.clone())
+}
+
+fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Option<Finding> {
+    let design = context.design;
+    let part = &design.parts[label as usize];
+    let feature = &design.features[part.feature?];
+    steep.facets.sort_by(|a, b| b.0.total_cmp(&a.0));
+    let total: f64 = steep.facets.iter().map(|f| f.1).sum();
+    if total < SMALLEST_AREA_M2 {
+        return None;
+    }
+    // The steepest slope that covers more than a sliver.
+    let mut area = 0.0;
+    let &(worst, _, centre) = steep.facets.iter().find(|f| {
+        area += f.1;
+        area >= SMALLEST_AREA_M2
+    })?;
+    let limits = &context.job.limits;
+    let by_user = |key: &str| limits.set_by_user.iter().any(|k| k.starts_with(key));
+    let (limit, what, from) = if is_fill {
+        let from = if by_user("fill") {
+            "your limit for fill".to_owned()
+        } else {
+            "2 across : 1 up for fill (IBC appendix J107.6 where adopted); yours to change in [limits]".to_owned()
+        };
+        (limits.fill, "fill", from)
+    } else if feature.laid.stands == Stands::Temporary {
+        let from = if by_user("temporary") {
+            "your limit for temporary faces".to_owned()
+        } else {
+            "1.5 across : 1 up until a competent person classifies the soil (29 CFR 1926.652(b)(1)); yours to change in [limits]".to_owned()
+        };
+        (limits.temporary, "temporary cut", from)
+    } else {
+        match limits.cut.or(context.soil.permanent) {
+            Some(limit) => {
+                let from = if by_user("cut") {
+                    "your limit for cut".to_owned()
+                } else {
+                    format!(
+                        "usual permanent cut in {} (IBC appendix J106.1 where adopted, or common practice); yours to change in [limits]",
+                        context.soil.name
+                    )
+                };
+                (limit, "cut", from)
+            }
+            None => {
+                return Some(Finding {
+                    feature: Some(feature.name.clone()),
+                    cure: "ask a geotechnical engineer, then set cut_run_per_rise in [limits]"
+                        .to_owned(),
+                    ..Finding::new(
+                        "slope",
+                        Severity::NotChecked,
+                        format!(
+                            "{}: no limit is offered for cuts in {}",
+                            design.part_name(label),
+                            context.soil.name
+                        ),
+                    )
+                });
+            }
+        }
+    };
+    let slope = Slope::from_rise_per_run(worst);
+    let is_over = worst > limit.rise_per_run() * (1.0 + AT_LIMIT);
+    let over_area: f64 = steep
+        .facets
+        .iter()
+        .filter(|f| f.0 > limit.rise_per_run() * (1.0 + AT_LIMIT))
+        .map(|f| f.1)
+        .sum();
+    let name = design.part_name(label);
+    let words = if is_over {
+        format!(
+            "{name}: {what} at {slope}, steeper than {limit}, over {} of {}",
+            context.show().area(over_area),
+            context.show().area(total)
+        )
+    } else {
+        format!("{name}: {what} at {slope}; limit {limit}")
+    };
+    Some(Finding {
+        feature: Some(feature.name.clone()),
+        place: context.place(centre),
+        at_m: Some(context.absolute(centre)),
+        measured: Some(Measure {
+            value: worst,
+            unit: "rise_per_run",
+        }),
+        limit: Some(Measure {
+            value: limit.rise_per_run(),
+            unit: "rise_per_run",
+        }),
+        limit_from: from,
+        cure: if is_over {
+            format!(
+                "flatten it to side_run_per_rise = {:.2} or more, or hold it with a wall",
+                limit.run_per_rise()
+            )
+        } else {
+            String::new()
+        },
+        caution: is_fill.then_some(5),
+        ..Finding::new(
+            "slope",
+            if is_over {
+                Severity::Stop
+            } else {
+                Severity::Note
+            },
+            words,
+        )
+    })
+}

@@ -1,0 +1,204 @@
+//! A berm: a crest along a line or inside an outline, with sides falling to daylight.
+
+use crate::diag::Diagnostic;
+use crate::geom::{P3, Ring};
+use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
+use crate::surface::{Label, Patch, Rule};
+
+use super::basin::{corners, required, side_run_per_rise};
+use super::lay::ring;
+use super::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, compass};
+
+pub(super) const KIND: Kind = Kind { name: "berm", read };
+
+#[derive(Debug)]
+struct Berm {
+    crest_line: CrestLine,
+    crest: LevelSpec,
+    side_run_per_rise: f64,
+    corners: Corners,
+    /// Share of the height by which the fill settles.
+    settlement: f64,
+}
+
+#[derive(Debug)]
+enum CrestLine {
+    Line { line: PlaceList, width_m: f64 },
+    Outline(PlaceList),
+}
+
+/// Settlement above this is no allowance but a mistake.
+const MOST_SETTLEMENT_PERCENT: f64 = 40.0;
+
+fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>> {
+    table.expect(&["line", "outline", "width"]);
+    let crest_line = if table.has("outline") && !table.has("line") {
+        table.places("outline", diagnostics).map(CrestLine::Outline)
+    } else {
+        let line = required(
+            table,
+            "line",
+            "line = [[10.0, 40.0], [24.0, 42.0]]   # or outline = [...]",
+            Table::places,
+            diagnostics,
+        );
+        let width = required(table, "width", "width = 3.0", Table::length_m, diagnostics);
+        line.zip(width)
+            .map(|(line, (width_m, _))| CrestLine::Line { line, width_m })
+    };
+    let crest = required(
+        table,
+        "crest",
+        "crest = \"height:2.5\"",
+        Table::level,
+        diagnostics,
+    );
+    let side = side_run_per_rise(table, diagnostics);
+    let corners = corners(table, diagnostics);
+    let settlement = match table.number("settlement_percent", diagnostics) {
+        None => 0.0,
+        Some((percent, _)) if (0.0..=MOST_SETTLEMENT_PERCENT).contains(&percent) => percent / 100.0,
+        Some((_, at)) => {
+            diagnostics.push(
+                Diagnostic::error(
+                    "bad-settlement",
+                    "a settlement allowance is 0 to 40 percent of the height",
+                )
+                .at(at)
+                .help("5 is usual for soil tamped in thin layers, 10 for soil that is not"),
+            );
+            return None;
+        }
+    };
+    Some(Box::new(Berm {
+        crest_line: crest_line?,
+        crest: crest?,
+        side_run_per_rise: side?,
+        corners,
+        settlement,
+    }))
+}
+
+impl Berm {
+    fn patch(
+        &self,
+        crest: &Crest,
+        sides: &Sides,
+        top: Label,
+        side: &mut dyn FnMut([f64; 2]) -> Label,
+    ) -> Patch {
+        match crest {
+            Crest::Flat(ring, z_m) => floor_with_sides(ring, *z_m, top, sides, side),
+            Crest::Along(line, width_m) => {
+                let (a, b) = (line[0].p, line[line.len() - 1].p);
+                let [x, y] = b.relative_m(a);
+                let labels = RibbonLabels {
+                    middle: top,
+                    left: side([-y, x]),
+                    right: side([y, -x]),
+                    ends: [side([-x, -y]), side([x, y])],
+                };
+                ribbon(line, *width_m, [Ends::Slope; 2], labels, sides)
+            }
+        }
+    }
+}
+
+/// A crest with its levels.
+enum Crest {
+    Flat(Ring, f64),
+    Along(Vec<P3>, f64),
+}
+
+impl Shape for Berm {
+    fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
+        if let LevelWord::Depth(_) = self.crest.word {
+            return Err(Diagnostic::error(
+                "bad-level",
+                "a berm is filled: its crest cannot be a depth below the ground",
+            )
+            .at(self.crest.at.clone())
+            .help("write height:..., level:... or below-benchmark:..."));
+        }
+        let allow = |z: f64, ground: Option<f64>| {
+            z + ground.map_or(0.0, |g| (z - g).max(0.0) * self.settlement)
+        };
+        let (crest, built, core) = match &self.crest_line {
+            CrestLine::Outline(places) => {
+                let ring = ring(site.survey, places, "berm")?;
+                let ground = || ring.corners().iter().filter_map(|&p| site.ground.z_at(p));
+                // A height counts from the highest ground under the crest, so that it is kept
+                // everywhere; the allowance from the lowest, where most will settle.
+                let z = match (site.fixed_level(&self.crest)?, self.crest.word) {
+                    (Some(z), _) => z,
+                    (None, LevelWord::Height(height)) => {
+                        ground().fold(f64::NEG_INFINITY, f64::max) + height
+                    }
+                    (None, _) => f64::NEG_INFINITY,
+                };
+                if !z.is_finite() {
+                    return Err(Diagnostic::error(
+                        "outside",
+                        "no corner of the berm lies inside the survey",
+                    )
+                    .at(places.at.clone())
+                    .help("move it inside the outline, or shoot the ground there"));
+                }
+                let built = allow(z, ground().reduce(f64::min));
+                let core = ring.corners().to_vec();
+                (Crest::Flat(ring.clone(), z), Crest::Flat(ring, built), core)
+            }
+            CrestLine::Line { line, width_m } => {
+                let mut points = Vec::new();
+                let mut raised = Vec::new();
+                for place in site.survey.resolve(line)? {
+                    let z = site.level_at(&self.crest, place.p)?;
+                    points.push(P3 { p: place.p, z });
+                    raised.push(P3 {
+                        p: place.p,
+                        z: allow(z, site.ground.z_at(place.p)),
+                    });
+                }
+                points.dedup_by_key(|p| p.p);
+                raised.dedup_by_key(|p| p.p);
+                if points.len() < 2 {
+                    return Err(Diagnostic::error(
+                        "short-line",
+                        "a crest line needs two different points",
+                    )
+                    .at(line.at.clone())
+                    .help("add a point, or give an outline"));
+                }
+                let core = points.iter().map(|p| p.p).collect();
+                (
+                    Crest::Along(points, *width_m),
+                    Crest::Along(raised, *width_m),
+                    core,
+                )
+            }
+        };
+        let sides = Sides {
+            rule: Rule::Raise,
+            run_per_rise: self.side_run_per_rise,
+            limit_z_m: site.z_range.0,
+            corners: self.corners,
+            chord_m: site.chord_m,
+        };
+        let top = label("crest", Role::Floor);
+        let mut side = |out: [f64; 2]| label(&format!("{} side", compass(out)), Role::Side);
+        let patch = self.patch(&crest, &sides, top, &mut side);
+        let built = (self.settlement > 0.0).then(|| self.patch(&built, &sides, top, &mut side));
+        Ok(Laid {
+            patch,
+            built,
+            rule: Rule::Raise,
+            core,
+            core_is_outline: matches!(self.crest_line, CrestLine::Outline(_)),
+            axis: None,
+            stands: Stands::Permanent,
+            settlement: self.settlement,
+            side_rise_per_run: 1.0 / self.side_run_per_rise.max(super::shape::FACE_RUN_PER_RISE),
+        })
+    }
+}

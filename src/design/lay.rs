@@ -1,0 +1,300 @@
+//! Lays the features of a job on its ground, in order.
+
+use crate::diag::{Diagnostic, Failure, has_error, nearest};
+use crate::geom::{P3, Point, Ring};
+use crate::job::Job;
+use crate::surface::{ComposeError, Label, Rule, Surface};
+use crate::survey::Survey;
+use crate::terrain::{GROUND, Terrain};
+
+use super::{Design, Feature, KINDS, Kind, Part, Role, Shape, Site};
+
+/// Reads every feature entry of a job; faults are collected over all of them.
+///
+/// # Errors  an unknown kind, a missing or unknown key, a value that is not usable
+pub fn read_features(job: &Job) -> Result<Vec<(&'static Kind, Box<dyn Shape>)>, Failure> {
+    let mut diagnostics = Vec::new();
+    let mut shapes = Vec::new();
+    for entry in &job.features {
+        let Some(kind) = KINDS.iter().find(|k| k.name == entry.kind) else {
+            let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
+            let help = match nearest(&entry.kind, names.iter().copied()) {
+                Some(name) => format!("did you mean \"{name}\"?"),
+                None => format!("kinds are: {}", names.join(", ")),
+            };
+            diagnostics.push(
+                Diagnostic::error(
+                    "unknown-kind",
+                    format!("no kind of feature is called \"{}\"", entry.kind),
+                )
+                .at(entry.at.clone())
+                .help(help),
+            );
+            continue;
+        };
+        let mut table = entry.table.clone();
+        if let Some(shape) = (kind.read)(&mut table, &mut diagnostics) {
+            shapes.push((kind, shape));
+        }
+        table.finish(&mut diagnostics);
+    }
+    if has_error(&diagnostics) {
+        Err(Failure(diagnostics))
+    } else {
+        Ok(shapes)
+    }
+}
+
+/// Lays all features.
+///
+/// # Errors  a feature that cannot be laid, with the line of the job and what to do; a shape
+///           the kernel refuses leaves the surface as it was and stops here
+pub fn lay(
+    job: &Job,
+    survey: &Survey,
+    terrain: &Terrain,
+) -> Result<(Design, Vec<Diagnostic>), Failure> {
+    let shapes = read_features(job)?;
+    let mut diagnostics = Vec::new();
+    let mut design = Design {
+        surface: terrain.surface.clone(),
+        built: None,
+        features: Vec::new(),
+        parts: vec![Part {
+            feature: None,
+            name: "ground".to_owned(),
+            role: Role::Ground,
+        }],
+    };
+    for (number, ((kind, shape), entry)) in shapes.iter().zip(&job.features).enumerate() {
+        let mut parts = std::mem::take(&mut design.parts);
+        let site = Site {
+            survey,
+            ground: &terrain.surface,
+            so_far: &design.surface,
+            z_range: z_range(&design),
+            chord_m: job.limits.chord_m,
+        };
+        let laid = shape.lay(&site, &mut |name, role| {
+            label(&mut parts, number, name, role)
+        });
+        design.parts = parts;
+        let laid = match laid {
+            Ok(laid) => laid,
+            Err(diagnostic) => {
+                diagnostics.push(diagnostic);
+                return Err(Failure(diagnostics));
+            }
+        };
+        let refuse = |error: ComposeError| refused(&error, terrain, entry, kind);
+        let composed = design
+            .surface
+            .compose(&laid.patch, laid.rule)
+            .map_err(refuse)?;
+        match (&laid.built, &mut design.built) {
+            (Some(patch), Some(built)) => {
+                built.compose(patch, laid.rule).map_err(refuse)?;
+            }
+            (Some(patch), none) => {
+                let mut built = earlier(&design.features, &terrain.surface)?;
+                built.compose(patch, laid.rule).map_err(refuse)?;
+                *none = Some(built);
+            }
+            (None, Some(built)) => {
+                built.compose(&laid.patch, laid.rule).map_err(refuse)?;
+            }
+            (None, None) => {}
+        }
+        if composed.added == 0 {
+            return Err(no_effect(&laid, terrain, entry, kind, diagnostics));
+        }
+        if laid.core_is_outline {
+            warn_partly(
+                &laid,
+                &design.surface,
+                &terrain.surface,
+                entry,
+                &mut diagnostics,
+            );
+        }
+        design.features.push(Feature {
+            kind: kind.name,
+            name: entry.name.clone(),
+            at: entry.at.clone(),
+            laid,
+            runs_out: Vec::new(),
+        });
+    }
+    find_runs_out(&mut design);
+    Ok((design, diagnostics))
+}
+
+/// The surface before the first feature that settles: the earlier ones laid as finished.
+fn earlier(features: &[Feature], ground: &Surface) -> Result<Surface, Failure> {
+    let mut surface = ground.clone();
+    for feature in features {
+        surface
+            .compose(&feature.laid.patch, feature.laid.rule)
+            .map_err(|e| {
+                Failure::from(Diagnostic::error("kernel", e.to_string()).at(feature.at.clone()))
+            })?;
+    }
+    Ok(surface)
+}
+
+/// Lowest and highest level of the surfaces so far.
+fn z_range(design: &Design) -> (f64, f64) {
+    let ranges = [Some(&design.surface), design.built.as_ref()];
+    ranges
+        .into_iter()
+        .flatten()
+        .filter_map(Surface::z_range)
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        .unwrap_or((0.0, 0.0))
+}
+
+fn label(parts: &mut Vec<Part>, feature: usize, name: &str, role: Role) -> Label {
+    let found = parts
+        .iter()
+        .position(|p| p.feature == Some(feature) && p.name == name);
+    let index = found.unwrap_or_else(|| {
+        parts.push(Part {
+            feature: Some(feature),
+            name: name.to_owned(),
+            role,
+        });
+        parts.len() - 1
+    });
+    index as Label
+}
+
+fn refused(
+    error: &ComposeError,
+    terrain: &Terrain,
+    entry: &crate::job::FeatureEntry,
+    kind: &Kind,
+) -> Failure {
+    let place = error.at().map_or(String::new(), |p| {
+        format!(
+            " at {:.3} m east, {:.3} m north",
+            p.x_m() + terrain.origin.x_m as f64,
+            p.y_m() + terrain.origin.y_m as f64
+        )
+    });
+    Diagnostic::error(
+        "cannot-lay",
+        format!(
+            "the {} \"{}\" cannot be laid{place}: {error}",
+            kind.name, entry.name
+        ),
+    )
+    .at(entry.at.clone())
+    .help("move a corner there a little, or make the side slopes less steep")
+    .into()
+}
+
+/// Why a shape changed nothing: it lies off the survey, or on the wrong side of the ground.
+fn no_effect(
+    laid: &super::Laid,
+    terrain: &Terrain,
+    entry: &crate::job::FeatureEntry,
+    kind: &Kind,
+    mut diagnostics: Vec<Diagnostic>,
+) -> Failure {
+    let ground: Vec<f64> = laid
+        .core
+        .iter()
+        .filter_map(|&p| terrain.surface.z_at(p))
+        .collect();
+    let name = format!("the {} \"{}\"", kind.name, entry.name);
+    let diagnostic = if ground.is_empty() {
+        Diagnostic::error("outside", format!("{name} lies outside the survey"))
+            .help("move it inside the outline, or shoot the ground it stands on")
+    } else {
+        let low = ground.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = ground.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let (is, should) = match laid.rule {
+            Rule::Lower => ("above", "lower"),
+            Rule::Raise => ("below", "raise"),
+        };
+        Diagnostic::error(
+            "no-effect",
+            format!("{name} lies {is} the ground everywhere, so there is nothing to do"),
+        )
+        .help(format!(
+            "{should} it: the ground there is at {low:.3} to {high:.3} m"
+        ))
+    };
+    diagnostics.push(diagnostic.at(entry.at.clone()));
+    Failure(diagnostics)
+}
+
+/// Says when a floor lies partly above the ground (or a crest below it).
+fn warn_partly(
+    laid: &super::Laid,
+    design: &Surface,
+    ground: &Surface,
+    entry: &crate::job::FeatureEntry,
+    diagnostics: &mut Vec<Diagnostic>,
+) {
+    let untouched = |p: &Point| matches!((design.z_at(*p), ground.z_at(*p)), (Some(d), Some(g)) if d.to_bits() == g.to_bits());
+    let count = laid.core.iter().filter(|p| untouched(p)).count();
+    if count > 0 {
+        let (what, side) = match laid.rule {
+            Rule::Lower => ("floor", "above"),
+            Rule::Raise => ("crest", "below"),
+        };
+        diagnostics.push(
+            Diagnostic::warn(
+                "partly",
+                format!(
+                    "the {what} of \"{}\" lies {side} the ground at {count} of its {} corners",
+                    entry.name,
+                    laid.core.len()
+                ),
+            )
+            .at(entry.at.clone())
+            .help(format!("the {what} is cut off where it meets the ground; change its level if that is not meant")),
+        );
+    }
+}
+
+/// Rim edges of the design that belong to a feature: there it runs over the edge of the survey.
+fn find_runs_out(design: &mut Design) {
+    let mut found: Vec<(usize, [P3; 2])> = Vec::new();
+    for f in design.surface.facets() {
+        let label = design.surface.label(f);
+        if label == GROUND {
+            continue;
+        }
+        let Some(feature) = design.parts[label as usize].feature else {
+            continue;
+        };
+        let corners = design.surface.corners(f);
+        for (k, n) in design.surface.neighbours(f).into_iter().enumerate() {
+            if n == Surface::NONE {
+                found.push((feature, [corners[k], corners[(k + 1) % 3]]));
+            }
+        }
+    }
+    for (feature, edge) in found {
+        design.features[feature].runs_out.push(edge);
+    }
+}
+
+/// A ring from resolved places, with the fault in words.
+pub(super) fn ring(
+    survey: &Survey,
+    places: &crate::job::PlaceList,
+    what: &str,
+) -> Result<Ring, Diagnostic> {
+    let corners: Vec<Point> = survey.resolve(places)?.iter().map(|p| p.p).collect();
+    Ring::new(&corners).map_err(|fault| {
+        Diagnostic::error(
+            "bad-outline",
+            format!("the outline of this {what} is not usable: {fault}"),
+        )
+        .at(places.at.clone())
+        .help("list the corners in walking order, each once, without crossing a side")
+    })
+}

@@ -1,0 +1,82 @@
+//! Everything one run of a job gives. Reports, sheets and drawings read it and compute nothing.
+
+use crate::checks::{Caution, Finding, KeepOffPlace, Severity, Wall};
+use crate::design::Design;
+use crate::diag::Diagnostic;
+use crate::earthwork::{Balance, SecondMethod, Soil, Volumes};
+use crate::job::Job;
+use crate::section::{Section, StreamProfile};
+use crate::surface::Facts;
+use crate::survey::Survey;
+use crate::terrain::Terrain;
+
+/// An input file and a digest of what was read from it.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
+pub struct Input {
+    /// Name in the job folder.
+    pub file: String,
+    /// Length in bytes.
+    pub bytes: usize,
+    /// FNV-1a digest, 64 bits, hexadecimal: tells two inputs apart, proves nothing.
+    pub digest: String,
+}
+
+/// The result of a run.
+#[derive(Clone, Debug)]
+pub struct Outcome {
+    /// The job.
+    pub job: Job,
+    /// The shots and level books.
+    pub survey: Survey,
+    /// Measured ground.
+    pub terrain: Terrain,
+    /// Facts about it.
+    pub ground_facts: Facts,
+    /// The design.
+    pub design: Design,
+    /// The soil taken.
+    pub soil: Soil,
+    /// Volumes from the ground to the finished, settled surface.
+    pub finished: Volumes,
+    /// Volumes from the ground to the surface to be built: what is dug and placed.
+    pub to_build: Volumes,
+    /// The same by parallel sections.
+    pub second: Option<SecondMethod>,
+    /// Balance of soil.
+    pub balance: Balance,
+    /// How far the ground may be off as a whole, metres.
+    pub height_m: f64,
+    /// Findings, gravest first.
+    pub findings: Vec<Finding>,
+    /// Walls needed.
+    pub walls: Vec<Wall>,
+    /// Keep-offs with their places.
+    pub keep_offs: Vec<KeepOffPlace>,
+    /// Cautions.
+    pub cautions: Vec<Caution>,
+    /// Cross-sections.
+    pub sections: Vec<Section>,
+    /// Long profiles of streams.
+    pub profiles: Vec<StreamProfile>,
+    /// What was doubtful in the input.
+    pub diagnostics: Vec<Diagnostic>,
+    /// Inputs read.
+    pub inputs: Vec<Input>,
+    /// Day of the run.
+    pub date: String,
+}
+
+impl Outcome {
+    /// Number of findings of a severity.
+    pub fn count(&self, severity: Severity) -> usize {
+        self.findings
+            .iter()
+            .filter(|f| f.severity == severity)
+            .count()
+    }
+
+    /// True if any finding says stop.
+    pub fn says_stop(&self) -> bool {
+        self.count(Severity::Stop) > 0
+    }
+}

@@ -1,0 +1,200 @@
+//! From a job and its files to an [`Outcome`]: the only place that knows the order.
+
+use crate::checks::{Context, cautions, check};
+use crate::design::lay;
+use crate::diag::{At, Diagnostic, Failure};
+use crate::earthwork::{Soil, balance, by_sections, volumes};
+use crate::files::{Files, Workers};
+use crate::geom::Point;
+use crate::job::{Job, read};
+use crate::outcome::{Input, Outcome};
+use crate::section::{sections, stream_profiles};
+use crate::survey::Survey;
+use crate::terrain::{GROUND, build};
+use crate::units::{BankVolume, TampedVolume};
+
+/// Name of the job file in its folder.
+pub const JOB_FILE: &str = "job.toml";
+
+/// Reads the job file through `files`.
+///
+/// # Errors  everything that is wrong with it
+pub fn read_job(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    let bytes = files.read(JOB_FILE).map_err(|words| {
+        Failure::from(
+            Diagnostic::error("no-job", words)
+                .at(At::file(JOB_FILE))
+                .help("name a folder with a job.toml; `cutbank new DIR` makes one"),
+        )
+    })?;
+    let text = String::from_utf8(bytes).map_err(|e| {
+        let line = e.as_bytes()[..e.utf8_error().valid_up_to()]
+            .iter()
+            .filter(|b| **b == b'\n')
+            .count();
+        Failure::from(
+            Diagnostic::error("not-utf-8", "the job file is not UTF-8 text")
+                .at(At::line(JOB_FILE, line + 1))
+                .help("save it as UTF-8"),
+        )
+    })?;
+    read(JOB_FILE, &text)
+}
+
+/// Reads a job and its survey, and says everything that is wrong; computes nothing.
+///
+/// # Errors  the faults
+pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
+    let (job, mut diagnostics) = read_job(files)?;
+    let mut faults = Vec::new();
+    let mut keep = |result: Result<(), Failure>| {
+        if let Err(Failure(more)) = result {
+            faults.extend(more);
+        }
+    };
+    keep(Soil::from_spec(&job.soil).map(drop).map_err(Failure::from));
+    keep(crate::design::read_features(&job).map(drop));
+    match Survey::read(&job.surveys, files) {
+        Err(failure) => keep(Err(failure)),
+        Ok((survey, more)) => {
+            diagnostics.extend(more);
+            keep(
+                crate::checks::place_keep_offs(&job, &survey)
+                    .map(drop)
+                    .map_err(Failure::from),
+            );
+            for section in &job.sections {
+                keep(
+                    survey
+                        .resolve(&section.line)
+                        .map(drop)
+                        .map_err(Failure::from),
+                );
+            }
+            let ground = &job.ground;
+            for places in ground
+                .outline
+                .iter()
+                .chain(&ground.holes)
+                .chain(&ground.breaklines)
+            {
+                keep(survey.resolve(places).map(drop).map_err(Failure::from));
+            }
+        }
+    }
+    if faults.is_empty() {
+        Ok(diagnostics)
+    } else {
+        diagnostics.extend(faults);
+        Err(Failure(diagnostics))
+    }
+}
+
+/// Runs a job.
+///
+/// # Errors  what keeps it from running, every fault found up to there
+pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome, Failure> {
+    let soil = Soil::from_spec(&job.soil)?;
+    let (survey, mut diagnostics) = Survey::read(&job.surveys, files)?;
+    let (terrain, more) = build(&survey, &job.ground)?;
+    diagnostics.extend(more);
+    let (design, more) = lay(&job, &survey, &terrain)?;
+    diagnostics.extend(more);
+    let ground_facts = terrain
+        .surface
+        .facts()
+        .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
+    let finished = volumes(&terrain.surface, &design.surface, &design, workers);
+    let to_build = match &design.built {
+        Some(built) => volumes(&terrain.surface, built, &design, workers),
+        None => finished.clone(),
+    };
+    let changed: Vec<Point> = design
+        .to_build()
+        .facets()
+        .filter(|&f| design.to_build().label(f) != GROUND)
+        .flat_map(|f| design.to_build().corners(f))
+        .map(|c| c.p)
+        .collect();
+    let second = by_sections(&terrain.surface, design.to_build(), &changed);
+    let height_m = height_uncertainty_m(&job, &survey, terrain.num_shots);
+    let balance = balance(
+        &soil,
+        BankVolume::from_m3(to_build.cut_m3),
+        TampedVolume::from_m3(to_build.fill_m3),
+        to_build.cut_area_m2,
+        to_build.fill_area_m2,
+        height_m,
+    );
+    let context = Context {
+        job: &job,
+        survey: &survey,
+        terrain: &terrain,
+        design: &design,
+        soil: &soil,
+        workers,
+    };
+    let (findings, walls, keep_offs) = check(&context)?;
+    let cautions = cautions(&context, &findings, walls.len());
+    let sections = sections(&job, &survey, &terrain, &design)?;
+    let profiles = stream_profiles(&terrain, &design);
+    let inputs = inputs(&job, files);
+    let date = files.today();
+    Ok(Outcome {
+        survey,
+        terrain,
+        ground_facts,
+        design,
+        soil,
+        finished,
+        to_build,
+        second,
+        balance,
+        height_m,
+        findings,
+        walls,
+        keep_offs,
+        cautions,
+        sections,
+        profiles,
+        diagnostics,
+        inputs,
+        date,
+        job,
+    })
+}
+
+/// How far the ground may be off as a whole: the misclosure of the books, which shifts all shots
+/// alike, and the mean of the shots' own errors. What lies between the shots is not in it.
+fn height_uncertainty_m(job: &Job, survey: &Survey, num_shots: usize) -> f64 {
+    let closure = survey
+        .books
+        .iter()
+        .filter_map(|book| book.misclosure_m)
+        .map(f64::abs)
+        .fold(0.0, f64::max);
+    let mean = job.limits.shot_height_m / (num_shots.max(1) as f64).sqrt();
+    closure.hypot(mean)
+}
+
+fn inputs(job: &Job, files: &dyn Files) -> Vec<Input> {
+    std::iter::once(JOB_FILE)
+        .chain(job.surveys.iter().map(|s| s.file.as_str()))
+        .filter_map(|file| {
+            let bytes = files.read(file).ok()?;
+            Some(Input {
+                file: file.to_owned(),
+                bytes: bytes.len(),
+                digest: fnv1a(&bytes),
+            })
+        })
+        .collect()
+}
+
+/// # Source  G. Fowler, L. C. Noll, K.-P. Vo, FNV-1a, 64 bits (offset basis and prime as published)
+fn fnv1a(bytes: &[u8]) -> String {
+    let hash = bytes.iter().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| {
+        (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3)
+    });
+    format!("{hash:016x}")
+}

@@ -1,0 +1,107 @@
+//! Numbers for people: in the job's unit, rounded by what the number is for.
+//!
+//! The only place that rounds. Volumes and slopes keep full precision everywhere else.
+
+use crate::surface::CutFill;
+use crate::units::LengthUnit;
+
+/// Writes SI numbers in a job's unit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Show {
+    unit: LengthUnit,
+}
+
+impl Show {
+    /// For a job in this unit.
+    pub fn new(unit: LengthUnit) -> Show {
+        Show { unit }
+    }
+
+    /// The unit.
+    pub fn unit(self) -> LengthUnit {
+        self.unit
+    }
+
+    /// "ft" or "m": both feet are "ft" to a reader.
+    pub fn length_unit(self) -> &'static str {
+        if self.unit.is_foot() { "ft" } else { "m" }
+    }
+
+    /// "yd3" or "m3".
+    pub fn volume_unit(self) -> &'static str {
+        self.unit.volume_name()
+    }
+
+    /// "sq ft" or "m2".
+    pub fn area_unit(self) -> &'static str {
+        if self.unit.is_foot() { "sq ft" } else { "m2" }
+    }
+
+    /// A hard level or height: 0.01 ft or 5 mm.
+    pub fn level(self, m: f64) -> String {
+        if self.unit.is_foot() {
+            format!("{:.2}", self.unit.from_m(m))
+        } else {
+            format!("{:.3}", (m * 200.0).round() / 200.0)
+        }
+    }
+
+    /// A soil level or a tape distance: 0.1 ft or 1 cm, with its unit.
+    pub fn length(self, m: f64) -> String {
+        format!("{} {}", self.length_number(m), self.length_unit())
+    }
+
+    /// The same without the unit, for column heads that carry it.
+    pub fn length_number(self, m: f64) -> String {
+        if self.unit.is_foot() {
+            format!("{:.1}", self.unit.from_m(m))
+        } else {
+            format!("{m:.2}")
+        }
+    }
+
+    /// A working volume, with its unit.
+    pub fn volume(self, m3: f64) -> String {
+        format!("{} {}", self.volume_number(m3), self.volume_unit())
+    }
+
+    /// The same without the unit.
+    pub fn volume_number(self, m3: f64) -> String {
+        format!("{:.1}", m3 / self.unit.volume_m3())
+    }
+
+    /// An area, with its unit.
+    pub fn area(self, m2: f64) -> String {
+        let value = m2 / self.unit.area_m2();
+        let digits = usize::from(value < 100.0);
+        format!("{value:.digits$} {}", self.area_unit())
+    }
+
+    /// "cut 3.2 yd3, fill 1.0 yd3".
+    pub fn cut_fill(self, v: &CutFill) -> String {
+        format!(
+            "cut {}, fill {}",
+            self.volume(v.cut_m3),
+            self.volume(v.fill_m3)
+        )
+    }
+
+    /// A place in the survey's coordinates.
+    pub fn place(self, x_m: f64, y_m: f64) -> String {
+        format!(
+            "{} E, {} N",
+            self.length_number(x_m),
+            self.length_number(y_m)
+        )
+    }
+
+    /// A level as the crew reads it: below the benchmark, or ABOVE it.
+    pub fn below_benchmark(self, z_m: f64, benchmark_m: f64) -> String {
+        let drop = benchmark_m - z_m;
+        if drop >= 0.0 {
+            format!("{} below", self.level(drop))
+        } else {
+            format!("{} ABOVE", self.level(-drop))
+        }
+    }
+}

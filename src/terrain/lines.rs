@@ -1,0 +1,101 @@
+//! Outline, holes and breaklines: from names in the job to lines with heights.
+
+use crate::diag::{At, Diagnostic};
+use crate::geom::{P3, Point, Ring};
+use crate::job::PlaceList;
+use crate::surface::Surface;
+use crate::survey::Survey;
+
+/// A line of the ground, resolved.
+pub(super) struct Line {
+    pub(super) points: Vec<P3>,
+    pub(super) closed: bool,
+    pub(super) at: At,
+}
+
+impl Line {
+    /// Resolves a list of places. Corners given by coordinates take their height from the
+    /// surface over the bare shots.
+    pub(super) fn resolve(
+        survey: &Survey,
+        places: &PlaceList,
+        closed: bool,
+        bare: &Surface,
+    ) -> Result<Line, Diagnostic> {
+        let placed = survey.resolve(places)?;
+        let mut points: Vec<P3> = Vec::with_capacity(placed.len());
+        for place in &placed {
+            let z = match place.z_m.or_else(|| bare.z_at(place.p)) {
+                Some(z) => z,
+                None => {
+                    return Err(Diagnostic::error(
+                        "no-height",
+                        "a corner of this line lies outside all shots, so its height is not known",
+                    )
+                    .at(places.at.clone())
+                    .help("shoot it, or move it inside the shots"));
+                }
+            };
+            if points.last().is_none_or(|last| last.p != place.p) {
+                points.push(P3 { p: place.p, z });
+            }
+        }
+        if closed && points.len() > 1 && points[0].p == points[points.len() - 1].p {
+            points.pop();
+        }
+        let least = if closed { 3 } else { 2 };
+        if points.len() < least {
+            return Err(Diagnostic::error(
+                "short-line",
+                format!(
+                    "this line needs at least {least} different places, it has {}",
+                    points.len()
+                ),
+            )
+            .at(places.at.clone())
+            .help("add places, or check the code"));
+        }
+        Ok(Line {
+            points,
+            closed,
+            at: places.at.clone(),
+        })
+    }
+
+    /// The ring of a closed line.
+    pub(super) fn ring(&self) -> Result<Ring, Diagnostic> {
+        let corners: Vec<Point> = self.points.iter().map(|p| p.p).collect();
+        Ring::new(&corners).map_err(|fault| {
+            Diagnostic::error(
+                "bad-outline",
+                format!("this outline is not usable: {fault}"),
+            )
+            .at(self.at.clone())
+            .help("list the corners in walking order, each once")
+        })
+    }
+
+    /// Its straight pieces.
+    pub(super) fn pieces(&self) -> impl Iterator<Item = (P3, P3)> + '_ {
+        let n = self.points.len();
+        let count = if self.closed { n } else { n - 1 };
+        (0..count).map(move |i| (self.points[i], self.points[(i + 1) % n]))
+    }
+
+    /// Height of the line at a point of it, if it passes within a lattice unit or two.
+    pub(super) fn z_at(&self, q: Point) -> Option<f64> {
+        self.pieces().find_map(|(a, b)| {
+            let [dx, dy] = b.p.relative_m(a.p);
+            let [qx, qy] = q.relative_m(a.p);
+            let length = dx.hypot(dy);
+            let along = (qx * dx + qy * dy) / length;
+            let off = (qx * dy - qy * dx).abs() / length;
+            (off <= ON_LINE_M && along > -ON_LINE_M && along < length + ON_LINE_M)
+                .then(|| a.z + (b.z - a.z) * (along / length).clamp(0.0, 1.0))
+        })
+    }
+}
+
+/// Distance within which a noded crossing counts as lying on a line, metres: the rounding to the
+/// lattice, several times over.
+const ON_LINE_M: f64 = 5.0e-9;
