@@ -1,5 +1,6 @@
 //! placeholder
 pub mod checks;
+pub mod cli;
 pub mod design;
 pub mod diag;
 pub mod earthwork;
@@ -7,6 +8,7 @@ pub mod files;
 pub mod geom;
 pub mod job;
 pub mod outcome;
+pub mod report;
 pub mod run;
 pub mod section;
 pub mod show;

@@ -5,8 +5,8 @@
 use std::collections::BTreeMap;
 
 use crate::design::{Role, Stands};
-use crate::geom::Point;
-use crate::surface::Label;
+use crate::geom::{Point, distance_m};
+use crate::surface::{Label, Surface};
 use crate::units::Slope;
 
 use super::{Context, Finding, Measure, Severity};
@@ -14,8 +14,9 @@ use super::{Context, Finding, Measure, Severity};
 /// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2.
 const SMALLEST_AREA_M2: f64 = 0.01;
 
-/// Share by which a slope may pass its limit and still count as at it: rounding to the lattice.
-const AT_LIMIT: f64 = 1.0e-6;
+/// Share by which a slope may pass its limit and still count as at it. The side of a bed that
+/// falls runs a little steeper than its section, the flat facets of a round corner than its cone.
+const AT_LIMIT: f64 = 0.01;
 
 #[derive(Default)]
 struct Steep {
@@ -28,7 +29,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     let ground = &context.terrain.surface;
     // Cut and fill of a part are judged apart: a stream side may lie in both.
     let mut by_part: BTreeMap<(Label, bool), Steep> = BTreeMap::new();
-    let mut faces: BTreeMap<Label, (f64, f64, Point)> = BTreeMap::new();
+    let mut faces: BTreeMap<Label, (f64, Point)> = BTreeMap::new();
     for f in design.surface.facets() {
         let label = design.surface.label(f);
         let corners = design.surface.corners(f);
@@ -48,13 +49,10 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                 ));
             }
             Role::Face => {
-                let (low, high, _) =
-                    faces
-                        .entry(label)
-                        .or_insert((f64::INFINITY, f64::NEG_INFINITY, centre));
-                for corner in corners {
-                    *low = low.min(corner.z);
-                    *high = high.max(corner.z);
+                let (height, place) = faces.entry(label).or_insert((0.0, centre));
+                let own = face_height_m(&design.surface, f);
+                if own > *height {
+                    (*height, *place) = (own, centre);
                 }
             }
             Role::Ground | Role::Floor => {}
@@ -64,13 +62,13 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     for ((label, is_fill), steep) in by_part {
         findings.extend(judge(context, label, is_fill, steep));
     }
-    for (label, (low, high, centre)) in faces {
+    for (label, (height, centre)) in faces {
         findings.push(Finding {
             feature: feature_name(context, label),
             place: context.place(centre),
             at_m: Some(context.absolute(centre)),
             measured: Some(Measure {
-                value: high - low,
+                value: height,
                 unit: "m",
             }),
             cure: "stack stone against it or build it as a wall; do not leave bare soil standing"
@@ -81,12 +79,22 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                 format!(
                     "{}: a near-vertical face up to {} high; it is not judged as a slope",
                     design.part_name(label),
-                    context.show().length(high - low)
+                    context.show().length(height)
                 ),
             )
         });
     }
     findings
+}
+
+/// Height of a near-vertical facet from foot to top: how far it reaches across its longest side
+/// in plan, times its steepness.
+fn face_height_m(surface: &Surface, facet: u32) -> f64 {
+    let plan = surface.corners(facet).map(|c| c.p);
+    let longest = (0..3)
+        .map(|k| distance_m(plan[k], plan[(k + 1) % 3]))
+        .fold(f64::MIN_POSITIVE, f64::max);
+    2.0 * surface.area_m2(facet) / longest * surface.source(facet).plane.steepness()
 }
 
 fn feature_name(context: &Context, label: Label) -> Option<String> {
@@ -168,7 +176,11 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
     let name = design.part_name(label);
     let words = if is_over {
         format!(
-            "{name}: {what} at {slope}, steeper than {limit}, over {} of {}",
+            "{name}: {what} at {:.2} across : 1 up ({:.1} %), steeper than {:.2} across : 1 up ({:.1} %), over {} of {}",
+            slope.run_per_rise(),
+            slope.percent(),
+            limit.run_per_rise(),
+            limit.percent(),
             context.show().area(over_area),
             context.show().area(total)
         )

@@ -58,18 +58,32 @@ fn bed_in_the_air(context: &Context, name: &str, axis: &crate::design::Axis) -> 
         }
         // Looked at every quarter of a metre or closer.
         let steps = (length / 0.25).ceil() as usize;
-        for k in 0..=steps {
-            let t = k as f64 / steps as f64;
+        // Between the breaks: at a drop itself the bed has two levels.
+        for k in 0..steps {
+            let t = (k as f64 + 0.5) / steps as f64;
             let (station, bed) = (s0 + t * length, z0 + t * (z1 - z0));
+            let half = length / steps as f64 / 2.0;
             let p = along(&axis.line, station);
-            let gap = bed - context.design.surface.z_at(p).unwrap_or(f64::INFINITY);
+            let design = context.design;
+            let Some(facet) = design.surface.facet_at(p) else {
+                continue;
+            };
+            let owner = design.parts[design.surface.label(facet) as usize].feature;
+            let is_in_basin = owner.is_some_and(|f| {
+                design.features[f].name != name && design.features[f].laid.rule == Rule::Lower
+            });
+            // Over another dig the water falls into it.
+            if is_in_basin {
+                continue;
+            }
+            let gap = bed - design.surface.source(facet).plane.z_at(p);
             if gap > IN_THE_AIR_M {
                 if gap > worst.0 {
                     worst = (gap, Some(p));
                 }
                 match stretches.last_mut() {
-                    Some(last) if station - last[1] <= 0.3 => last[1] = station,
-                    _ => stretches.push([station, station]),
+                    Some(last) if station - last[1] <= 0.3 => last[1] = station + half,
+                    _ => stretches.push([station - half, station + half]),
                 }
             }
         }

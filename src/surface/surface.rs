@@ -116,6 +116,21 @@ impl Surface {
         Surface::from_linked(vertices, &t.triangles, &t.neighbours, label)
     }
 
+    /// The surface moved in plan by whole lattice units.
+    pub fn moved(&self, by: Point) -> Surface {
+        let mut moved = self.clone();
+        let vertices = moved.vertices.iter_mut().map(|v| &mut v.p);
+        let planes = moved.sources.iter_mut().map(|s| &mut s.plane.through.p);
+        for p in vertices.chain(planes) {
+            *p = Point::new(p.x + by.x, p.y + by.y);
+        }
+        let spans: Vec<Span> = (0..moved.facets.len() as u32)
+            .map(|f| moved.span(f).unwrap_or(Span { low: by, high: by }))
+            .collect();
+        moved.grid = Grid::new(&spans);
+        moved
+    }
+
     /// Ids of the facets, ascending.
     pub fn facets(&self) -> impl Iterator<Item = u32> + '_ {
         (0..self.facets.len() as u32).filter(|&f| !self.facets[f as usize].is_dead())

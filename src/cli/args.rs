@@ -1,0 +1,179 @@
+//! What was typed, and nothing else.
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+
+/// Ground, cut and fill, walls and sections of a yard, from survey shots.
+///
+/// A SOURCE is a points file (CSV, TSV, white space), a level book with coordinates,
+/// JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
+/// (Z0 at the coordinates' origin, rise per unit east, rise per unit north).
+///
+/// Exit codes: 0 done; 1 done, and at least one finding says stop; 2 could not run.
+#[derive(Debug, Parser)]
+#[command(name = "cutbank", version, max_term_width = 100)]
+pub(super) struct Cli {
+    #[command(subcommand)]
+    pub(super) command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+pub(super) enum Command {
+    /// The main job: ground, design, soil, walls, sections; writes a report folder
+    ///
+    /// With no JOB, the built-in example yard.
+    Report {
+        /// Job folder with a job.toml
+        job: Option<String>,
+        /// Folder to write; replaced only if it is an earlier report
+        #[arg(long, value_name = "DIR", default_value = "report")]
+        out: String,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Write a starter job to change: the example yard
+    New {
+        /// Folder to make
+        dir: String,
+    },
+    /// Read a job and say everything that is wrong with it; compute nothing
+    Check {
+        /// Job folder with a job.toml
+        job: String,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Reduce a level book: elevations, closure, adjustment
+    Levels {
+        /// Level book: one row a sight, or columns BS, IS, FS
+        book: String,
+        #[command(flatten)]
+        reading: Reading,
+        /// How the misclosure is shared out
+        #[arg(long, value_enum, default_value_t = AdjustWord::None)]
+        adjust: AdjustWord,
+        /// Allowed misclosure for one set-up, in the unit of heights; grows with the root of their number
+        #[arg(long, value_name = "LENGTH")]
+        allow: Option<f64>,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Build a surface and state its facts
+    Ground {
+        /// What to build it from
+        source: String,
+        /// Also state the volume above this level
+        #[arg(long, value_name = "Z", allow_negative_numbers = true)]
+        above: Option<f64>,
+        #[command(flatten)]
+        reading: Reading,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Cut and fill between two surfaces; cut where TO is below FROM
+    Volume {
+        /// The surface there is
+        from: String,
+        /// The surface there shall be
+        to: String,
+        #[command(flatten)]
+        reading: Reading,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Heights along a line, at every break
+    Section {
+        /// Surfaces to cut
+        #[arg(required = true)]
+        source: Vec<String>,
+        /// Points of the line as x,y
+        #[arg(long, value_name = "X,Y", num_args = 2.., required = true, allow_hyphen_values = true)]
+        line: Vec<String>,
+        #[command(flatten)]
+        reading: Reading,
+        #[command(flatten)]
+        output: Output,
+    },
+}
+
+/// How files and typed numbers are read.
+#[derive(Clone, Debug, Default, Args)]
+pub(super) struct Reading {
+    /// Unit of plan coordinates and typed numbers: m, ft (0.3048 m) or us-ft (1200/3937 m)
+    ///
+    /// Metres if not given; feet for a level book with a foot rod.
+    #[arg(long, value_enum)]
+    pub(super) units: Option<UnitWord>,
+    /// Unit of heights, if another
+    #[arg(long, value_enum)]
+    pub(super) z_units: Option<UnitWord>,
+    /// Column names in order, for a file without a head
+    #[arg(long, value_name = "name,x,y,z,code", value_delimiter = ',')]
+    pub(super) columns: Vec<String>,
+    /// Lines the surface must follow: a points file whose codes name the lines, or code:NAME
+    #[arg(long, value_name = "FILE")]
+    pub(super) breaklines: Option<String>,
+    /// Limit of the data: a points file in walking order, or code:NAME
+    #[arg(long, value_name = "FILE")]
+    pub(super) outline: Option<String>,
+    /// Take triangles with a longer edge off the rim
+    #[arg(long, value_name = "LENGTH")]
+    pub(super) max_edge: Option<f64>,
+    /// What to do with one place shot twice at different heights
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) duplicates: DuplicatesWord,
+    /// How the rod is divided
+    #[arg(long, value_enum)]
+    pub(super) rod: Option<RodWord>,
+    /// Benchmark of a level book
+    #[arg(long, value_name = "NAME=LEVEL")]
+    pub(super) benchmark: Option<String>,
+}
+
+/// How the answer is written.
+#[derive(Clone, Copy, Debug, Args)]
+pub(super) struct Output {
+    /// text for people in the job's unit; json and csv in SI with the unit in every key
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) format: Format,
+    /// Say nothing but the answer
+    #[arg(long)]
+    pub(super) quiet: bool,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum Format {
+    #[default]
+    Text,
+    Json,
+    Csv,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum UnitWord {
+    M,
+    Ft,
+    UsFt,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum DuplicatesWord {
+    #[default]
+    Refuse,
+    First,
+    Mean,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum RodWord {
+    Tenths,
+    InchEighths,
+    Metric,
+    Direct,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum AdjustWord {
+    None,
+    Setups,
+    Distance,
+}

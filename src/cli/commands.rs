@@ -1,0 +1,481 @@
+//! One function a command.
+
+use std::fmt::Write as _;
+use std::path::Path;
+
+use serde_json::{Value, json};
+
+use crate::diag::{At, Diagnostic, Failure};
+use crate::files::{Files, Workers};
+use crate::geom::Point;
+use crate::job::{Adjust, SurveyKind};
+use crate::show::Show;
+use crate::surface::{Facts, Profile, cut_fill};
+use crate::survey::{BookStatus, Origin, read_levels};
+use crate::units::Slope;
+
+use super::args::{AdjustWord, Format, Output, Reading};
+use super::disk::{Cores, Disk, EXAMPLE_FILES, Example, write_folder};
+use super::source::{align, load};
+use super::{Answer, STOP};
+
+/// Version of the keys in all JSON answers.
+const SCHEMA: u32 = 1;
+
+const WORKERS: &dyn Workers = &Cores;
+
+pub(super) fn report(job: Option<&str>, out: &str, output: Output) -> Result<Answer, Failure> {
+    let disk = Disk::new(job.unwrap_or_default());
+    let files: &dyn Files = if job.is_some() { &disk } else { &Example };
+    let (read, mut diagnostics) = crate::run::read_job(files)?;
+    let outcome = crate::run::run(read, files, WORKERS)?;
+    diagnostics.extend(outcome.diagnostics.iter().cloned());
+    write_folder(Path::new(out), &crate::report::files(&outcome)).map_err(|words| {
+        Failure::from(
+            Diagnostic::error("cannot-write", words)
+                .at(At::file(out))
+                .help("the last good report, if there was one, is untouched"),
+        )
+    })?;
+    let text = match output.format {
+        Format::Json => pretty(&crate::report::json(&outcome)),
+        Format::Csv => crate::report::findings_csv(&outcome),
+        Format::Text => {
+            let mut text = crate::report::text(&outcome);
+            if !output.quiet {
+                let page = Path::new(out).join("index.html");
+                let _ = writeln!(text, "\nThe report is in {}", page.display());
+            }
+            text
+        }
+    };
+    let code = if outcome.says_stop() {
+        STOP
+    } else {
+        super::DONE
+    };
+    Ok(Answer {
+        text,
+        diagnostics,
+        code,
+    })
+}
+
+pub(super) fn new(dir: &str) -> Result<Answer, Failure> {
+    let path = Path::new(dir);
+    let taken = |words: String| {
+        Failure::from(
+            Diagnostic::error("cannot-write", words)
+                .at(At::file(dir))
+                .help("name a folder that does not exist yet"),
+        )
+    };
+    if path.exists() {
+        return Err(taken(
+            "there is something with this name already".to_owned(),
+        ));
+    }
+    let files: Vec<(String, Vec<u8>)> = EXAMPLE_FILES
+        .iter()
+        .map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec()))
+        .collect();
+    write_folder(path, &files).map_err(taken)?;
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "A job to change is in {dir}: job.toml and the level book levels.csv."
+    );
+    let _ = writeln!(text, "Then: cutbank check {dir}, and cutbank report {dir}");
+    Ok(Answer::new(text, Vec::new()))
+}
+
+pub(super) fn check(job: &str, output: Output) -> Result<Answer, Failure> {
+    let result = crate::run::check_job(&Disk::new(job));
+    if output.format == Format::Json {
+        let (found, code) = match result {
+            Ok(found) => (found, super::DONE),
+            Err(Failure(found)) => (found, super::FAILED),
+        };
+        let value = json!({ "schema": SCHEMA, "job": job, "diagnostics": found });
+        return Ok(Answer {
+            text: pretty(&value),
+            diagnostics: Vec::new(),
+            code,
+        });
+    }
+    let found = result?;
+    let text = match found.len() {
+        0 => format!("{job}: nothing is wrong with this job\n"),
+        1 => format!("{job}: this job can run; one remark\n"),
+        n => format!("{job}: this job can run; {n} remarks\n"),
+    };
+    Ok(Answer::new(text, found))
+}
+
+pub(super) fn levels(
+    book: &str,
+    reading: &Reading,
+    adjust: AdjustWord,
+    allow: Option<f64>,
+    output: Output,
+) -> Result<Answer, Failure> {
+    let mut spec = reading.spec(book, SurveyKind::Levels)?;
+    spec.adjust = match adjust {
+        AdjustWord::None => Adjust::None,
+        AdjustWord::Setups => Adjust::Setups,
+        AdjustWord::Distance => Adjust::Distance,
+    };
+    spec.allow_per_setup_m = allow.map(|a| spec.z_units.to_m(a));
+    let bytes = Disk::new("").read(book).map_err(|words| {
+        Failure::from(
+            Diagnostic::error("no-file", words)
+                .at(At::file(book))
+                .help("check the name"),
+        )
+    })?;
+    let (book, diagnostics) = read_levels(&spec, &bytes)?;
+    let show = Show::new(spec.z_units);
+    let text = match output.format {
+        Format::Json => {
+            let mut value = serde_json::to_value(&book).unwrap_or(Value::Null);
+            if let Value::Object(map) = &mut value {
+                map.insert("schema".to_owned(), json!(SCHEMA));
+            }
+            pretty(&value)
+        }
+        Format::Csv => csv_text(
+            &["name", "kind", "elevation_m", "adjusted_m"],
+            book.sights.iter().map(|s| {
+                vec![
+                    s.name.clone(),
+                    s.kind.name().to_owned(),
+                    number(s.elevation_m),
+                    number(s.adjusted_m),
+                ]
+            }),
+        ),
+        Format::Text => crate::report::book_text(&book, show),
+    };
+    let code = if book.status == BookStatus::Refused {
+        STOP
+    } else {
+        super::DONE
+    };
+    Ok(Answer {
+        text,
+        diagnostics,
+        code,
+    })
+}
+
+pub(super) fn ground(
+    source: &str,
+    above: Option<f64>,
+    reading: &Reading,
+    output: Output,
+) -> Result<Answer, Failure> {
+    let loaded = load(source, reading)?;
+    let diagnostics = loaded.diagnostics.clone();
+    let (surfaces, _) = align(vec![loaded])?;
+    let (name, surface) = &surfaces[0];
+    let facts = surface.facts().ok_or_else(|| {
+        Failure::from(Diagnostic::error("no-ground", "there is no surface").at(At::file(source)))
+    })?;
+    let above_m3 = above.map(|z| surface.volume_above_m3(reading.z_unit().to_m(z)));
+    let text = match output.format {
+        Format::Json | Format::Csv => {
+            let mut value = json!({
+                "schema": SCHEMA,
+                "source": name,
+                "points": facts.points,
+                "triangles": facts.triangles,
+                "area_m2": facts.area_m2,
+                "surface_area_m2": facts.surface_area_m2,
+                "min_z_m": facts.min_z_m,
+                "max_z_m": facts.max_z_m,
+                "mean_slope_rise_per_run": facts.mean_slope_rise_per_run,
+                "max_slope_rise_per_run": facts.max_slope_rise_per_run,
+            });
+            if let (Some(volume), Value::Object(map)) = (above_m3, &mut value) {
+                map.insert("volume_above_m3".to_owned(), json!(volume));
+            }
+            machine(&value, output.format)
+        }
+        Format::Text => ground_text(name, &facts, above.zip(above_m3), reading),
+    };
+    Ok(Answer::new(text, diagnostics))
+}
+
+fn ground_text(name: &str, facts: &Facts, above: Option<(f64, f64)>, reading: &Reading) -> String {
+    let show = Show::new(reading.unit());
+    let heights = Show::new(reading.z_unit());
+    let mut text = String::new();
+    let _ = writeln!(
+        text,
+        "{name}: {} points, {} triangles over {}",
+        facts.points,
+        facts.triangles,
+        show.area(facts.area_m2)
+    );
+    let _ = writeln!(
+        text,
+        "  along the slope    {}",
+        show.area(facts.surface_area_m2)
+    );
+    let _ = writeln!(
+        text,
+        "  heights            {} to {} {}",
+        heights.level(facts.min_z_m),
+        heights.level(facts.max_z_m),
+        heights.length_unit()
+    );
+    let _ = writeln!(
+        text,
+        "  mean slope         {} (by plan area)",
+        Slope::from_rise_per_run(facts.mean_slope_rise_per_run)
+    );
+    let _ = writeln!(
+        text,
+        "  steepest triangle  {} (may be a sliver)",
+        Slope::from_rise_per_run(facts.max_slope_rise_per_run)
+    );
+    if let Some((z, volume)) = above {
+        let _ = writeln!(
+            text,
+            "  volume above {z} {}: {}",
+            heights.length_unit(),
+            show.volume(volume)
+        );
+    }
+    let _ = writeln!(
+        text,
+        "  read as            x, y in {}, heights in {}",
+        reading.unit().name(),
+        reading.z_unit().name()
+    );
+    text
+}
+
+pub(super) fn volume(
+    from: &str,
+    to: &str,
+    reading: &Reading,
+    output: Output,
+) -> Result<Answer, Failure> {
+    let loaded = vec![load(from, reading)?, load(to, reading)?];
+    let diagnostics: Vec<Diagnostic> = loaded
+        .iter()
+        .flat_map(|l| l.diagnostics.iter().cloned())
+        .collect();
+    let (surfaces, _) = align(loaded)?;
+    let v = cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total;
+    if v.common_area_m2 <= 0.0 {
+        return Err(Diagnostic::error("apart", "the two surfaces share no area")
+            .help("check units and coordinates of both")
+            .into());
+    }
+    let text = match output.format {
+        Format::Json | Format::Csv => machine(
+            &json!({
+                "schema": SCHEMA,
+                "from": from,
+                "to": to,
+                "cut_m3": v.cut_m3,
+                "fill_m3": v.fill_m3,
+                "net_m3": v.net_m3(),
+                "cut_area_m2": v.cut_area_m2,
+                "fill_area_m2": v.fill_area_m2,
+                "common_area_m2": v.common_area_m2,
+            }),
+            output.format,
+        ),
+        Format::Text => {
+            let show = Show::new(reading.unit());
+            let mut text = String::new();
+            let net = v.net_m3();
+            let word = if net >= 0.0 {
+                "more cut than fill"
+            } else {
+                "more fill than cut"
+            };
+            let _ = writeln!(text, "{from} to {to}");
+            let _ = writeln!(
+                text,
+                "  cut   {:>12}  over {}",
+                show.volume(v.cut_m3),
+                show.area(v.cut_area_m2)
+            );
+            let _ = writeln!(
+                text,
+                "  fill  {:>12}  over {}",
+                show.volume(v.fill_m3),
+                show.area(v.fill_area_m2)
+            );
+            let _ = writeln!(text, "  net   {:>12}  {word}", show.volume(net.abs()));
+            let _ = writeln!(
+                text,
+                "  both surfaces cover {}; what only one covers is not counted",
+                show.area(v.common_area_m2)
+            );
+            let _ = writeln!(text, "  volumes as they lie: no swelling, no shrinking");
+            text
+        }
+    };
+    Ok(Answer::new(text, diagnostics))
+}
+
+pub(super) fn section(
+    sources: &[String],
+    line: &[String],
+    reading: &Reading,
+    output: Output,
+) -> Result<Answer, Failure> {
+    let mut loaded = Vec::new();
+    for source in sources {
+        loaded.push(load(source, reading)?);
+    }
+    let diagnostics: Vec<Diagnostic> = loaded
+        .iter()
+        .flat_map(|l| l.diagnostics.iter().cloned())
+        .collect();
+    let (surfaces, origin) = align(loaded)?;
+    let points: Vec<Point> = line
+        .iter()
+        .map(|text| typed_point(text, reading, origin))
+        .collect::<Result<_, _>>()?;
+    if points.windows(2).all(|w| w[0] == w[1]) {
+        return Err(
+            Diagnostic::error("short-line", "the line needs two different points")
+                .help("write --line x,y x,y")
+                .into(),
+        );
+    }
+    let profiles: Vec<(&str, Profile)> = surfaces
+        .iter()
+        .map(|(name, s)| (name.as_str(), s.profile(&points)))
+        .collect();
+    if profiles.iter().all(|(_, p)| p.runs.is_empty()) {
+        return Err(
+            Diagnostic::error("off-surface", "the line meets none of the surfaces")
+                .help("check its coordinates and --units")
+                .into(),
+        );
+    }
+    let absolute =
+        |p: &crate::surface::ProfilePoint| [p.x_m + origin.x_m as f64, p.y_m + origin.y_m as f64];
+    let text = match output.format {
+        Format::Json => {
+            let of = |profile: &Profile| -> Vec<Value> {
+                profile
+                    .points()
+                    .map(|p| {
+                        let [x, y] = absolute(p);
+                        json!({ "distance_m": p.distance_m, "x_m": x, "y_m": y, "z_m": p.z_m })
+                    })
+                    .collect()
+            };
+            let sections: Vec<Value> = profiles
+                .iter()
+                .map(|(name, p)| json!({ "source": name, "stretches": p.runs.len(), "points": of(p) }))
+                .collect();
+            pretty(&json!({ "schema": SCHEMA, "points": of(&profiles[0].1), "sections": sections }))
+        }
+        Format::Csv => csv_text(
+            &["source", "distance_m", "x_m", "y_m", "z_m"],
+            profiles.iter().flat_map(|(name, profile)| {
+                profile.points().map(|p| {
+                    let [x, y] = absolute(p);
+                    vec![
+                        (*name).to_owned(),
+                        number(p.distance_m),
+                        number(x),
+                        number(y),
+                        number(p.z_m),
+                    ]
+                })
+            }),
+        ),
+        Format::Text => {
+            let show = Show::new(reading.unit());
+            let heights = Show::new(reading.z_unit());
+            let mut text = String::new();
+            for (name, profile) in &profiles {
+                let _ = writeln!(text, "{name}");
+                let _ = writeln!(
+                    text,
+                    "  {:>10}  {:>10}",
+                    format!("along {}", show.length_unit()),
+                    format!("level {}", heights.length_unit())
+                );
+                for (k, run) in profile.runs.iter().enumerate() {
+                    if k > 0 {
+                        let _ = writeln!(text, "  no surface");
+                    }
+                    for p in run {
+                        let _ = writeln!(
+                            text,
+                            "  {:>10}  {:>10}",
+                            show.length_number(p.distance_m),
+                            heights.level(p.z_m)
+                        );
+                    }
+                }
+            }
+            text
+        }
+    };
+    Ok(Answer::new(text, diagnostics))
+}
+
+fn typed_point(text: &str, reading: &Reading, origin: Origin) -> Result<Point, Failure> {
+    let unit = reading.unit();
+    text.split_once(',')
+        .and_then(|(x, y)| Some((unit.parse_nm(x)?, unit.parse_nm(y)?)))
+        .and_then(|(x, y)| origin.local(x, y))
+        .ok_or_else(|| {
+            Diagnostic::error("bad-point", "a point of the line is x,y")
+                .at(At::cell("command line", 0, "--line", text))
+                .help("write for example --line 12.5,40 60,8")
+                .into()
+        })
+}
+
+/// A number with every digit it has.
+fn number(value: f64) -> String {
+    format!("{value}")
+}
+
+fn pretty(value: &Value) -> String {
+    let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
+    text.push('\n');
+    text
+}
+
+/// A flat object as JSON, or as CSV with its keys as head.
+fn machine(value: &Value, format: Format) -> String {
+    match (format, value) {
+        (Format::Csv, Value::Object(map)) => {
+            let heads: Vec<&str> = map.keys().map(String::as_str).collect();
+            let row = map.values().map(|v| match v {
+                Value::String(s) => s.clone(),
+                other => other.to_string(),
+            });
+            csv_text(&heads, std::iter::once(row.collect()))
+        }
+        _ => pretty(value),
+    }
+}
+
+fn csv_text(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    // Writing to memory does not fail.
+    let _ = writer.write_record(head);
+    for row in rows {
+        let _ = writer.write_record(&row);
+    }
+    writer
+        .into_inner()
+        .ok()
+        .and_then(|bytes| String::from_utf8(bytes).ok())
+        .unwrap_or_default()
+}

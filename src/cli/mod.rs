@@ -1,0 +1,132 @@
+//! The command line: arguments in, one answer out, an exit code.
+//!
+//! Results go to standard output, everything else to standard error. The commands call the same
+//! rooms as everybody else and compute nothing of their own.
+
+mod args;
+mod commands;
+mod disk;
+mod source;
+
+use std::io::Write;
+
+use clap::Parser as _;
+
+use crate::diag::{Diagnostic, Failure, Level};
+
+use args::{Cli, Command, Output};
+
+/// Done.
+const DONE: u8 = 0;
+/// Done, and at least one finding says stop.
+const STOP: u8 = 1;
+/// Could not run.
+const FAILED: u8 = 2;
+
+/// What a command has to say.
+struct Answer {
+    /// For standard output.
+    text: String,
+    /// Doubts about the input, for standard error.
+    diagnostics: Vec<Diagnostic>,
+    code: u8,
+}
+
+impl Answer {
+    fn new(text: String, diagnostics: Vec<Diagnostic>) -> Answer {
+        Answer {
+            text,
+            diagnostics,
+            code: DONE,
+        }
+    }
+}
+
+/// Runs the command line given, and returns the exit code.
+pub fn main(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> u8 {
+    let cli = match Cli::try_parse_from(arguments) {
+        Ok(cli) => cli,
+        Err(error) => {
+            // Help and version are answers; anything else is a call that could not run.
+            let _ = error.print();
+            return if error.use_stderr() { FAILED } else { DONE };
+        }
+    };
+    let (result, quiet) = dispatch(cli.command);
+    match result {
+        Ok(answer) => {
+            if !quiet {
+                say(&answer.diagnostics);
+            }
+            // A closed pipe is not a fault: whoever read has seen enough.
+            let mut out = std::io::stdout().lock();
+            let _ = out
+                .write_all(answer.text.as_bytes())
+                .and_then(|()| out.flush());
+            answer.code
+        }
+        Err(Failure(diagnostics)) => {
+            say(&diagnostics);
+            FAILED
+        }
+    }
+}
+
+fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
+    let quiet = |output: &Output| output.quiet;
+    match command {
+        Command::Report { job, out, output } => (
+            commands::report(job.as_deref(), &out, output),
+            quiet(&output),
+        ),
+        Command::New { dir } => (commands::new(&dir), false),
+        Command::Check { job, output } => (commands::check(&job, output), quiet(&output)),
+        Command::Levels {
+            book,
+            reading,
+            adjust,
+            allow,
+            output,
+        } => (
+            commands::levels(&book, &reading, adjust, allow, output),
+            quiet(&output),
+        ),
+        Command::Ground {
+            source,
+            above,
+            reading,
+            output,
+        } => (
+            commands::ground(&source, above, &reading, output),
+            quiet(&output),
+        ),
+        Command::Volume {
+            from,
+            to,
+            reading,
+            output,
+        } => (
+            commands::volume(&from, &to, &reading, output),
+            quiet(&output),
+        ),
+        Command::Section {
+            source,
+            line,
+            reading,
+            output,
+        } => (
+            commands::section(&source, &line, &reading, output),
+            quiet(&output),
+        ),
+    }
+}
+
+/// Writes diagnostics to standard error: notes last, so that an error is read first.
+fn say(diagnostics: &[Diagnostic]) {
+    let mut err = std::io::stderr().lock();
+    for level in [Level::Error, Level::Warn, Level::Note] {
+        for diagnostic in diagnostics.iter().filter(|d| d.level == level) {
+            let _ = writeln!(err, "{diagnostic}");
+        }
+    }
+}

@@ -1,0 +1,446 @@
+//! From a typed SOURCE to a surface.
+
+use std::path::Path;
+
+use crate::design::lay;
+use crate::diag::{At, Diagnostic, Failure};
+use crate::files::Files;
+use crate::geom::{P3, Point};
+use crate::job::{
+    Adjust, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
+    SurveyKind, SurveySpec,
+};
+use crate::surface::Surface;
+use crate::survey::{Origin, Survey};
+use crate::terrain::{GROUND, build};
+use crate::units::LengthUnit;
+
+use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
+use super::disk::{Disk, Example};
+
+impl UnitWord {
+    fn unit(self) -> LengthUnit {
+        match self {
+            UnitWord::M => LengthUnit::Metre,
+            UnitWord::Ft => LengthUnit::Foot,
+            UnitWord::UsFt => LengthUnit::UsSurveyFoot,
+        }
+    }
+}
+
+impl Reading {
+    /// Unit of typed numbers and plan coordinates.
+    pub(super) fn unit(&self) -> LengthUnit {
+        self.units.map_or(LengthUnit::Metre, UnitWord::unit)
+    }
+
+    /// Unit of heights.
+    pub(super) fn z_unit(&self) -> LengthUnit {
+        self.z_units.map_or(self.unit(), UnitWord::unit)
+    }
+
+    /// For a level book: a foot rod means feet, unless another unit is named.
+    pub(super) fn for_book(&self) -> Reading {
+        let foot_rod = matches!(self.rod, Some(RodWord::Tenths | RodWord::InchEighths));
+        let mut reading = self.clone();
+        if self.units.is_none() && foot_rod {
+            reading.units = Some(UnitWord::Ft);
+        }
+        if self.rod.is_none() {
+            let heights = reading.z_unit();
+            reading.rod = Some(if heights.is_foot() {
+                RodWord::Tenths
+            } else {
+                RodWord::Metric
+            });
+        }
+        reading
+    }
+
+    /// How a file is to be read as a survey.
+    pub(super) fn spec(&self, file: &str, kind: SurveyKind) -> Result<SurveySpec, Failure> {
+        let reading = match kind {
+            SurveyKind::Levels => self.for_book(),
+            SurveyKind::Points => self.clone(),
+        };
+        let z_units = reading.z_unit();
+        Ok(SurveySpec {
+            kind,
+            file: file.to_owned(),
+            at: At::default(),
+            units: reading.unit(),
+            z_units,
+            columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
+            benchmark: self
+                .benchmark
+                .as_deref()
+                .map(|b| benchmark(b, z_units))
+                .transpose()?,
+            rod: match reading.rod {
+                None | Some(RodWord::Tenths) => RodKind::Tenths,
+                Some(RodWord::InchEighths) => RodKind::InchEighths,
+                Some(RodWord::Metric) => RodKind::Metric,
+                Some(RodWord::Direct) => RodKind::Direct,
+            },
+            adjust: Adjust::None,
+            allow_per_setup_m: None,
+        })
+    }
+}
+
+fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
+    let parsed = text.split_once('=').and_then(|(name, level)| {
+        let level: f64 = level.trim().parse().ok()?;
+        (level.is_finite() && !name.trim().is_empty()).then(|| (name.trim(), level))
+    });
+    match parsed {
+        Some((name, level)) => Ok(Benchmark {
+            name: name.to_owned(),
+            level_m: unit.to_m(level),
+            words: String::new(),
+        }),
+        None => Err(
+            Diagnostic::error("bad-benchmark", "a benchmark is NAME=LEVEL")
+                .at(At::cell("command line", 0, "--benchmark", text))
+                .help("write for example --benchmark BM1=100.00")
+                .into(),
+        ),
+    }
+}
+
+/// A surface with where it lies and what was doubtful about it.
+pub(super) struct Loaded {
+    pub(super) name: String,
+    pub(super) surface: Kind,
+    pub(super) diagnostics: Vec<Diagnostic>,
+}
+
+/// A surface, or a plane that takes its extent from another surface.
+pub(super) enum Kind {
+    Surface { surface: Surface, origin: Origin },
+    Plane { z0_m: f64, east: f64, north: f64 },
+}
+
+/// Reads a SOURCE.
+///
+/// # Errors  in words: what cannot be read, and what to type instead
+pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
+    let typed = || At::cell("command line", 0, "SOURCE", source);
+    let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
+    if let Some(rest) = source.strip_prefix("level:") {
+        let z = number(rest).ok_or_else(|| {
+            Failure::from(
+                Diagnostic::error("bad-level", "a level is level:Z")
+                    .at(typed())
+                    .help("write for example level:100"),
+            )
+        })?;
+        let z0_m = reading.z_unit().to_m(z);
+        return Ok(Loaded {
+            name: source.to_owned(),
+            surface: Kind::Plane {
+                z0_m,
+                east: 0.0,
+                north: 0.0,
+            },
+            diagnostics: Vec::new(),
+        });
+    }
+    if let Some(rest) = source.strip_prefix("plane:") {
+        let parts: Vec<Option<f64>> = rest.split(',').map(number).collect();
+        let &[Some(z0), Some(east), Some(north)] = parts.as_slice() else {
+            return Err(Diagnostic::error("bad-plane", "a plane is plane:Z0,DX,DY")
+                .at(typed())
+                .help("Z0 is its height at 0,0; DX and DY its rise per unit east and north: plane:101,-0.02,0")
+                .into());
+        };
+        // Rise per unit: of height units for one plan unit.
+        let ratio = reading.z_unit().metres() / reading.unit().metres();
+        return Ok(Loaded {
+            name: source.to_owned(),
+            surface: Kind::Plane {
+                z0_m: reading.z_unit().to_m(z0),
+                east: east * ratio,
+                north: north * ratio,
+            },
+            diagnostics: Vec::new(),
+        });
+    }
+    if let Some((job, which)) = source.rsplit_once(':')
+        && ["ground", "design", "dug", "built"].contains(&which)
+    {
+        return load_job(source, job, which);
+    }
+    load_file(source, reading)
+}
+
+/// A surface of a job folder; an empty JOB is the built-in example.
+fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
+    let disk = Disk::new(job);
+    let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
+    let (job, mut diagnostics) = crate::run::read_job(files)?;
+    let (survey, more) = Survey::read(&job.surveys, files)?;
+    diagnostics.extend(more);
+    let (terrain, more) = build(&survey, &job.ground)?;
+    diagnostics.extend(more);
+    let surface = if which == "ground" {
+        terrain.surface
+    } else {
+        let (design, more) = lay(&job, &survey, &terrain)?;
+        diagnostics.extend(more);
+        match which {
+            "built" => design.to_build().clone(),
+            _ => design.surface,
+        }
+    };
+    Ok(Loaded {
+        name: source.to_owned(),
+        surface: Kind::Surface {
+            surface,
+            origin: terrain.origin,
+        },
+        diagnostics,
+    })
+}
+
+fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
+    let files = Disk::new("");
+    if Path::new(source).is_dir() {
+        return Err(Diagnostic::error("folder", "this is a folder")
+            .at(At::file(source))
+            .help(format!(
+                "for a job folder write {source}:ground, {source}:design or {source}:built"
+            ))
+            .into());
+    }
+    let ending = Path::new(source)
+        .extension()
+        .map(|e| e.to_string_lossy().to_lowercase())
+        .unwrap_or_default();
+    if ["las", "laz", "xml", "tif", "tiff", "asc", "gz", "zip"].contains(&ending.as_str()) {
+        return Err(Diagnostic::error(
+            "not-yet",
+            format!(".{ending} files are not read by this version"),
+        )
+        .at(At::file(source))
+        .help("give points as CSV: name, x, y, z, code")
+        .into());
+    }
+    let held = Held::read(&files, source)?;
+    let kind = if held.is_level_book() {
+        SurveyKind::Levels
+    } else {
+        SurveyKind::Points
+    };
+    let mut specs = vec![reading.spec(source, kind)?];
+    let named_code = |option: &Option<String>| {
+        option
+            .as_deref()
+            .and_then(|o| o.strip_prefix("code:"))
+            .map(str::to_owned)
+    };
+    let file_of = |option: &Option<String>| {
+        option
+            .as_deref()
+            .filter(|o| !o.starts_with("code:"))
+            .map(str::to_owned)
+    };
+    for file in [file_of(&reading.breaklines), file_of(&reading.outline)]
+        .into_iter()
+        .flatten()
+    {
+        let plain = Reading {
+            columns: Vec::new(),
+            ..reading.clone()
+        };
+        specs.push(plain.spec(&file, SurveyKind::Points)?);
+    }
+    let (survey, mut diagnostics) = Survey::read(&specs, &held)?;
+    let by_code = |code: String, option: &str| PlaceList {
+        at: At::cell("command line", 0, option, format!("code:{code}")),
+        word: PlaceListWord::Code(code),
+    };
+    let spec = GroundSpec {
+        outline: match (named_code(&reading.outline), file_of(&reading.outline)) {
+            (Some(code), _) => Some(by_code(code, "--outline")),
+            (None, Some(file)) => lines_of(&survey, &file, "--outline", true).pop(),
+            (None, None) => None,
+        },
+        holes: Vec::new(),
+        breaklines: match (
+            named_code(&reading.breaklines),
+            file_of(&reading.breaklines),
+        ) {
+            (Some(code), _) => vec![by_code(code, "--breaklines")],
+            (None, Some(file)) => lines_of(&survey, &file, "--breaklines", false),
+            (None, None) => Vec::new(),
+        },
+        max_edge_m: reading.max_edge.map(|l| reading.unit().to_m(l)),
+        duplicates: match reading.duplicates {
+            DuplicatesWord::Refuse => Duplicates::Refuse,
+            DuplicatesWord::First => Duplicates::First,
+            DuplicatesWord::Mean => Duplicates::Mean,
+        },
+        ..GroundSpec::default()
+    };
+    let (terrain, more) = build(&survey, &spec)?;
+    diagnostics.extend(more);
+    Ok(Loaded {
+        name: source.to_owned(),
+        surface: Kind::Surface {
+            surface: terrain.surface,
+            origin: terrain.origin,
+        },
+        diagnostics,
+    })
+}
+
+/// Lines of a points file: one for every run of rows with the same code, or all as one.
+fn lines_of(survey: &Survey, file: &str, option: &str, is_one: bool) -> Vec<PlaceList> {
+    let shots: Vec<_> = survey.shots.iter().filter(|s| s.at.file == file).collect();
+    let (x, y) = (
+        survey.origin.x_m * 1_000_000_000,
+        survey.origin.y_m * 1_000_000_000,
+    );
+    shots
+        .chunk_by(|a, b| is_one || a.code == b.code)
+        .map(|run| PlaceList {
+            at: At::cell(file, run[0].at.line, option, run[0].code.clone()),
+            word: PlaceListWord::Places(
+                run.iter()
+                    .map(|s| Place::Coordinates(s.p.x + x, s.p.y + y))
+                    .collect(),
+            ),
+        })
+        .collect()
+}
+
+/// Files of which one is already read, so that a pipe is read only once.
+struct Held<'a> {
+    files: &'a dyn Files,
+    name: String,
+    bytes: Vec<u8>,
+}
+
+impl<'a> Held<'a> {
+    fn read(files: &'a dyn Files, name: &str) -> Result<Held<'a>, Failure> {
+        let bytes = files.read(name).map_err(|words| {
+            Failure::from(
+                Diagnostic::error("no-file", words)
+                    .at(At::file(name))
+                    .help("check the name, or write level:Z, plane:Z0,DX,DY or JOB:ground"),
+            )
+        })?;
+        Ok(Held {
+            files,
+            name: name.to_owned(),
+            bytes,
+        })
+    }
+
+    /// True if the head names rod readings.
+    fn is_level_book(&self) -> bool {
+        let text = String::from_utf8_lossy(&self.bytes[..self.bytes.len().min(4096)]);
+        let head = text
+            .trim_start_matches('\u{feff}')
+            .lines()
+            .map(str::trim)
+            .find(|line| !line.is_empty() && !line.starts_with('#'))
+            .unwrap_or_default()
+            .to_lowercase();
+        let cells: Vec<&str> = head
+            .split([',', ';', '\t', ' '])
+            .map(|c| c.trim().trim_matches('"'))
+            .collect();
+        let has = |name: &str| cells.contains(&name);
+        (has("rod") && has("type")) || (has("bs") && has("fs"))
+    }
+}
+
+impl Files for Held<'_> {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        if name == self.name {
+            Ok(self.bytes.clone())
+        } else {
+            self.files.read(name)
+        }
+    }
+
+    fn today(&self) -> String {
+        self.files.today()
+    }
+}
+
+/// Surfaces in one common local frame; planes are given the extent of the others.
+///
+/// # Errors  only planes, so that there is no extent; surfaces that lie worlds apart
+pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Origin), Failure> {
+    let origin = loaded.iter().find_map(|l| match &l.surface {
+        Kind::Surface { origin, .. } => Some(*origin),
+        Kind::Plane { .. } => None,
+    });
+    let Some(origin) = origin else {
+        return Err(
+            Diagnostic::error("no-extent", "a level or a plane has no end by itself")
+                .help("give at least one surface with shots")
+                .into(),
+        );
+    };
+    let mut low: Option<Point> = None;
+    let mut high: Option<Point> = None;
+    let mut found: Vec<(String, Kind)> = Vec::new();
+    for Loaded { name, surface, .. } in loaded {
+        let kind = match surface {
+            Kind::Surface {
+                surface,
+                origin: own,
+            } => {
+                let nm = 1_000_000_000i64;
+                let by = (own.x_m - origin.x_m)
+                    .checked_mul(nm)
+                    .zip((own.y_m - origin.y_m).checked_mul(nm));
+                let Some((x, y)) = by else {
+                    return Err(Diagnostic::error("apart", "the surfaces lie too far apart").into());
+                };
+                let surface = if x == 0 && y == 0 {
+                    surface
+                } else {
+                    surface.moved(Point::new(x, y))
+                };
+                for v in surface.vertices() {
+                    low = Some(low.map_or(v.p, |l| Point::new(l.x.min(v.p.x), l.y.min(v.p.y))));
+                    high = Some(high.map_or(v.p, |h| Point::new(h.x.max(v.p.x), h.y.max(v.p.y))));
+                }
+                Kind::Surface { surface, origin }
+            }
+            plane @ Kind::Plane { .. } => plane,
+        };
+        found.push((name, kind));
+    }
+    let (low, high) = (low.unwrap_or_default(), high.unwrap_or_default());
+    let surfaces = found
+        .into_iter()
+        .map(|(name, kind)| match kind {
+            Kind::Surface { surface, .. } => Ok((name, surface)),
+            Kind::Plane { z0_m, east, north } => {
+                let margin = 1_000_000_000;
+                let z = |p: Point| {
+                    let x = p.x_m() + origin.x_m as f64;
+                    let y = p.y_m() + origin.y_m as f64;
+                    z0_m + east * x + north * y
+                };
+                let corners = [
+                    Point::new(low.x - margin, low.y - margin),
+                    Point::new(high.x + margin, low.y - margin),
+                    Point::new(high.x + margin, high.y + margin),
+                    Point::new(low.x - margin, high.y + margin),
+                ];
+                let vertices = corners.iter().map(|&p| P3 { p, z: z(p) }).collect();
+                Surface::from_triangles(vertices, &[[0, 1, 2], [0, 2, 3]], GROUND)
+                    .map(|surface| (name, surface))
+                    .map_err(|e| Failure::from(Diagnostic::error("plane", e.to_string())))
+            }
+        })
+        .collect::<Result<Vec<_>, Failure>>()?;
+    Ok((surfaces, origin))
+}
