@@ -7,7 +7,9 @@
 pub trait Files {
     /// Whole content of one file.
     ///
-    /// # Errors  a sentence for the user: missing, a directory, too large, no permission
+    /// # Errors
+    ///
+    /// a sentence for the user: missing, a directory, too large, no permission
     fn read(&self, name: &str) -> Result<Vec<u8>, String>;
 
     /// Today's date as `YYYY-MM-DD`.

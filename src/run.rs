@@ -1,12 +1,12 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Context, cautions, check};
-use crate::design::lay;
-use crate::diag::{At, Diagnostic, Failure};
+use crate::checks::{Checked, Context, cautions, check, place_keep_offs};
+use crate::design::{lay, read_features};
+use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
-use crate::job::{Job, read};
+use crate::job::{Job, read_partly};
 use crate::outcome::{Input, Outcome};
 use crate::section::{sections, stream_profiles};
 use crate::survey::Survey;
@@ -16,10 +16,22 @@ use crate::units::{BankVolume, TampedVolume};
 /// Name of the job file in its folder.
 pub const JOB_FILE: &str = "job.toml";
 
-/// Reads the job file through `files`.
+/// Reads the job file through `files`, the features' own entries and the soil included.
 ///
-/// # Errors  everything that is wrong with it
+/// # Errors
+///
+/// everything that is wrong with it
 pub fn read_job(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    let (job, diagnostics) = read_entries(files)?;
+    if has_error(&diagnostics) {
+        Err(Failure(diagnostics))
+    } else {
+        Ok((job, diagnostics))
+    }
+}
+
+/// The job as far as it can be read, and all that is said of it, by line.
+fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
     let bytes = files.read(JOB_FILE).map_err(|words| {
         Failure::from(
             Diagnostic::error("no-job", words)
@@ -28,71 +40,57 @@ pub fn read_job(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
         )
     })?;
     let text = String::from_utf8(bytes).map_err(|e| {
-        let line = e.as_bytes()[..e.utf8_error().valid_up_to()]
-            .iter()
-            .filter(|b| **b == b'\n')
-            .count();
+        let good = &e.as_bytes()[..e.utf8_error().valid_up_to()];
+        let line = good.iter().filter(|b| **b == b'\n').count() + 1;
         Failure::from(
             Diagnostic::error("not-utf-8", "the job file is not UTF-8 text")
-                .at(At::line(JOB_FILE, line + 1))
+                .at(At::line(JOB_FILE, line))
                 .help("save it as UTF-8"),
         )
     })?;
-    read(JOB_FILE, &text)
+    let (job, mut diagnostics) = read_partly(JOB_FILE, &text)?;
+    if let Err(Failure(more)) = read_features(&job) {
+        diagnostics.extend(more);
+    }
+    diagnostics.extend(Soil::from_spec(&job.soil).err());
+    diagnostics.sort_by_key(|d| d.at.first().map_or(0, |at| at.line));
+    Ok((job, diagnostics))
 }
 
 /// Reads a job and its survey, and says everything that is wrong; computes nothing.
 ///
-/// # Errors  the faults
+/// # Errors
+///
+/// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
-    let (job, mut diagnostics) = read_job(files)?;
-    let mut faults = Vec::new();
-    let mut keep = |result: Result<(), Failure>| {
-        if let Err(Failure(more)) = result {
-            faults.extend(more);
-        }
-    };
-    keep(Soil::from_spec(&job.soil).map(drop).map_err(Failure::from));
-    keep(crate::design::read_features(&job).map(drop));
+    let (job, mut diagnostics) = read_entries(files)?;
     match Survey::read(&job.surveys, files) {
-        Err(failure) => keep(Err(failure)),
+        Err(Failure(more)) => diagnostics.extend(more),
         Ok((survey, more)) => {
             diagnostics.extend(more);
-            keep(
-                crate::checks::place_keep_offs(&job, &survey)
-                    .map(drop)
-                    .map_err(Failure::from),
-            );
-            for section in &job.sections {
-                keep(
-                    survey
-                        .resolve(&section.line)
-                        .map(drop)
-                        .map_err(Failure::from),
-                );
-            }
+            diagnostics.extend(place_keep_offs(&job, &survey).err());
             let ground = &job.ground;
-            for places in ground
-                .outline
-                .iter()
+            let lists = (ground.outline.iter())
                 .chain(&ground.holes)
                 .chain(&ground.breaklines)
-            {
-                keep(survey.resolve(places).map(drop).map_err(Failure::from));
+                .chain(job.sections.iter().map(|section| &section.line));
+            for places in lists {
+                diagnostics.extend(survey.resolve(places).err());
             }
         }
     }
-    if faults.is_empty() {
-        Ok(diagnostics)
-    } else {
-        diagnostics.extend(faults);
+    if has_error(&diagnostics) {
         Err(Failure(diagnostics))
+    } else {
+        Ok(diagnostics)
     }
 }
 
 /// Runs a job.
 ///
-/// # Errors  what keeps it from running, every fault found up to there
+/// # Errors
+///
+/// what keeps it from running, every fault found up to there
 pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome, Failure> {
     let soil = Soil::from_spec(&job.soil)?;
     let (survey, mut diagnostics) = Survey::read(&job.surveys, files)?;
@@ -134,7 +132,11 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
         soil: &soil,
         workers,
     };
-    let (findings, walls, keep_offs) = check(&context)?;
+    let Checked {
+        findings,
+        walls,
+        keep_offs,
+    } = check(&context)?;
     let cautions = cautions(&context, &findings, walls.len());
     let sections = sections(&job, &survey, &terrain, &design)?;
     let profiles = stream_profiles(&terrain, &design);
@@ -191,7 +193,9 @@ fn inputs(job: &Job, files: &dyn Files) -> Vec<Input> {
         .collect()
 }
 
-/// # Source  G. Fowler, L. C. Noll, K.-P. Vo, FNV-1a, 64 bits (offset basis and prime as published)
+/// # Source
+///
+/// G. Fowler, L. C. Noll, K.-P. Vo, FNV-1a, 64 bits (offset basis and prime as published)
 fn fnv1a(bytes: &[u8]) -> String {
     let hash = bytes.iter().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| {
         (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3)

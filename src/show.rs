@@ -5,6 +5,9 @@
 use crate::surface::CutFill;
 use crate::units::LengthUnit;
 
+/// Cubic or square metres below this are the kernel's rounding, not soil.
+const NOTHING: f64 = 1.0e-6;
+
 /// Writes SI numbers in a job's unit.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Show {
@@ -46,6 +49,15 @@ impl Show {
         }
     }
 
+    /// A closure or an uncertainty, too small for the rounding of levels, with its unit.
+    pub fn small_height(self, m: f64) -> String {
+        if self.unit.is_foot() {
+            format!("{:.3} ft", self.unit.from_m(m))
+        } else {
+            format!("{m:.4} m")
+        }
+    }
+
     /// A soil level or a tape distance: 0.1 ft or 1 cm, with its unit.
     pub fn length(self, m: f64) -> String {
         format!("{} {}", self.length_number(m), self.length_unit())
@@ -75,6 +87,26 @@ impl Show {
         let value = m2 / self.unit.area_m2();
         let digits = usize::from(value < 100.0);
         format!("{value:.digits$} {}", self.area_unit())
+    }
+
+    /// A volume, where nothing at all is "none" and a trace is not shown as zero.
+    pub fn volume_or_none(self, m3: f64) -> String {
+        let least = 0.05 * self.unit.volume_m3();
+        match m3 {
+            v if v < NOTHING => "none".to_owned(),
+            v if v < least => format!("under 0.1 {}", self.volume_unit()),
+            v => self.volume(v),
+        }
+    }
+
+    /// An area, where nothing at all is "none" and a trace is not shown as zero.
+    pub fn area_or_none(self, m2: f64) -> String {
+        let least = 0.05 * self.unit.area_m2();
+        match m2 {
+            v if v < NOTHING => "none".to_owned(),
+            v if v < least => format!("under 0.1 {}", self.area_unit()),
+            v => self.area(v),
+        }
     }
 
     /// "cut 3.2 yd3, fill 1.0 yd3".

@@ -3,6 +3,7 @@
 //! What must hold after every composition: the plan area is unchanged, every facet is
 //! counter-clockwise, neighbours agree, one height at one place, heights are the envelope of
 //! surface and patch, and laying the same patch again changes nothing.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod common;
 

@@ -52,7 +52,7 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
         }
     }
     let distinct = |points: &mut Vec<P3>| {
-        points.sort_by(|a, b| a.p.cmp(&b.p));
+        points.sort_by_key(|point| point.p);
         points.dedup_by_key(|p| p.p);
     };
     distinct(&mut floor);

@@ -83,7 +83,9 @@ const CIRCLE_CORNERS: usize = 72;
 
 /// Finds the places of all keep-offs.
 ///
-/// # Errors  a place that does not exist, an outline that is not usable
+/// # Errors
+///
+/// a place that does not exist, an outline that is not usable
 pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, Diagnostic> {
     job.keep_offs
         .iter()
@@ -167,7 +169,7 @@ fn band(line: &[Point], half_m: f64) -> Vec<Point> {
         [x / length, y / length]
     };
     let mut sides: [Vec<Point>; 2] = [Vec::new(), Vec::new()];
-    for k in 0..n {
+    for (k, &bend) in line.iter().enumerate() {
         let before = direction(k.saturating_sub(1).min(n - 2));
         let after = direction(k.min(n - 2));
         let sum = [before[0] + after[0], before[1] + after[1]];
@@ -176,7 +178,7 @@ fn band(line: &[Point], half_m: f64) -> Vec<Point> {
         let out = [-sum[1] * 2.0 / square, sum[0] * 2.0 / square];
         for (side, sign) in sides.iter_mut().zip([1.0, -1.0]) {
             let step = Point::from_m(out[0] * half_m * sign, out[1] * half_m * sign);
-            side.push(Point::new(line[k].x + step.x, line[k].y + step.y));
+            side.push(Point::new(bend.x + step.x, bend.y + step.y));
         }
     }
     let [mut left, right] = sides;

@@ -155,12 +155,23 @@ impl Context<'_> {
     }
 }
 
-/// All checks, gravest findings first; and the walls that are needed.
+/// What the checks found.
+#[derive(Clone, Debug, Default)]
+pub struct Checked {
+    /// Findings, gravest first.
+    pub findings: Vec<Finding>,
+    /// Walls that are needed.
+    pub walls: Vec<Wall>,
+    /// Keep-offs with their places.
+    pub keep_offs: Vec<KeepOffPlace>,
+}
+
+/// Runs all checks. A new one is a file here and a line below.
 ///
-/// # Errors  a keep-off whose places do not exist
-pub fn check(
-    context: &Context,
-) -> Result<(Vec<Finding>, Vec<Wall>, Vec<KeepOffPlace>), Diagnostic> {
+/// # Errors
+///
+/// a keep-off whose places do not exist
+pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     let keep_offs = place_keep_offs(context.job, context.survey)?;
     let mut findings = slope::check(context);
     findings.extend(depth::check(context));
@@ -169,7 +180,11 @@ pub fn check(
     findings.extend(stream::check(context));
     findings.extend(not_checked());
     findings.sort_by_key(|f| f.severity);
-    Ok((findings, walls, keep_offs))
+    Ok(Checked {
+        findings,
+        walls,
+        keep_offs,
+    })
 }
 
 /// What this version does not look at; said, so that silence is not taken for an answer.

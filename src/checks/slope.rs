@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 
 use crate::design::{Role, Stands};
 use crate::geom::{Point, distance_m};
-use crate::surface::{Label, Surface};
+use crate::surface::{Label, Rule, Surface};
 use crate::units::Slope;
 
 use super::{Context, Finding, Measure, Severity};
@@ -41,7 +41,12 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
         match design.parts[label as usize].role {
             Role::Side => {
                 let plane = &design.surface.source(f).plane;
-                let is_fill = ground.z_at(centre).is_some_and(|g| plane.z_at(centre) > g);
+                // Placed soil is fill wherever it lies; a dig is in fill where it is above the ground.
+                let is_placed = design.parts[label as usize]
+                    .feature
+                    .is_some_and(|f| design.features[f].laid.rule == Rule::Raise);
+                let is_above = ground.z_at(centre).is_some_and(|g| plane.z_at(centre) > g);
+                let is_fill = is_placed || is_above;
                 by_part.entry((label, is_fill)).or_default().facets.push((
                     plane.steepness(),
                     design.surface.area_m2(f),
@@ -62,6 +67,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     for ((label, is_fill), steep) in by_part {
         findings.extend(judge(context, label, is_fill, steep));
     }
+    let mut findings = within_limit_as_one(findings);
     for (label, (height, centre)) in faces {
         findings.push(Finding {
             feature: feature_name(context, label),
@@ -85,6 +91,43 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
         });
     }
     findings
+}
+
+/// Joins the sides of a feature that keep to the same limit into one finding, that of the
+/// steepest: eight sides at their limit are one answer.
+fn within_limit_as_one(findings: Vec<Finding>) -> Vec<Finding> {
+    let mut joined: Vec<(Finding, usize)> = Vec::new();
+    for finding in findings {
+        let same = |(other, _): &&mut (Finding, usize)| {
+            finding.severity == Severity::Note
+                && other.severity == Severity::Note
+                && other.feature == finding.feature
+                && other.limit_from == finding.limit_from
+        };
+        let value = |f: &Finding| f.measured.as_ref().map_or(0.0, |m| m.value);
+        match joined.iter_mut().find(same) {
+            Some((other, count)) => {
+                *count += 1;
+                if value(&finding) > value(other) {
+                    *other = finding;
+                }
+            }
+            None => joined.push((finding, 1)),
+        }
+    }
+    joined
+        .into_iter()
+        .map(|(finding, count)| match (&finding.feature, &finding.measured, &finding.limit) {
+            (Some(name), Some(slope), Some(limit)) if count > 1 => {
+                let [slope, limit] = [slope, limit].map(|m| Slope::from_rise_per_run(m.value));
+                let words = format!(
+                    "{name}: all {count} sides of this kind no steeper than {slope}; limit {limit}"
+                );
+                Finding { words, ..finding }
+            }
+            _ => finding,
+        })
+        .collect()
 }
 
 /// Height of a near-vertical facet from foot to top: how far it reaches across its longest side

@@ -85,9 +85,14 @@ pub(super) enum Command {
         /// Surfaces to cut
         #[arg(required = true)]
         source: Vec<String>,
-        /// Points of the line as x,y
-        #[arg(long, value_name = "X,Y", num_args = 2.., required = true, allow_hyphen_values = true)]
-        line: Vec<String>,
+        /// Points of the line as x,y, two or more
+        #[arg(
+            long,
+            value_name = "X,Y X,Y",
+            required = true,
+            allow_hyphen_values = true
+        )]
+        line: String,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]

@@ -326,7 +326,7 @@ pub(super) fn volume(
 
 pub(super) fn section(
     sources: &[String],
-    line: &[String],
+    line: &str,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
@@ -340,7 +340,7 @@ pub(super) fn section(
         .collect();
     let (surfaces, origin) = align(loaded)?;
     let points: Vec<Point> = line
-        .iter()
+        .split_whitespace()
         .map(|text| typed_point(text, reading, origin))
         .collect::<Result<_, _>>()?;
     if points.windows(2).all(|w| w[0] == w[1]) {

@@ -58,7 +58,9 @@ impl Files for Disk {
 
 /// `YYYY-MM-DD` of a day counted from 1970-01-01.
 ///
-/// # Source  E. G. Richards, "Calendars", in Explanatory Supplement to the Astronomical Almanac,
+/// # Source
+///
+/// E. G. Richards, "Calendars", in Explanatory Supplement to the Astronomical Almanac,
 /// 3rd ed. (2013), section 15.11: Julian day number to Gregorian date
 fn civil_date(days: u64) -> String {
     let julian = days as i64 + 2_440_588;
@@ -108,7 +110,9 @@ impl Workers for Cores {
 
 /// Writes a folder whole or not at all: into a new one beside it, which then takes its place.
 ///
-/// # Errors  in words; what was there before is then still there
+/// # Errors
+///
+/// in words; what was there before is then still there
 pub(super) fn write_folder(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), String> {
     let shown = dir.display();
     if dir.exists() && !is_replaceable(dir) {

@@ -8,6 +8,7 @@ mod commands;
 mod disk;
 mod source;
 
+use std::ffi::OsString;
 use std::io::Write;
 
 use clap::Parser as _;
@@ -43,8 +44,8 @@ impl Answer {
 }
 
 /// Runs the command line given, and returns the exit code.
-pub fn main(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> u8 {
-    let cli = match Cli::try_parse_from(arguments) {
+pub fn main(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let cli = match Cli::try_parse_from(join_line(arguments)) {
         Ok(cli) => cli,
         Err(error) => {
             // Help and version are answers; anything else is a call that could not run.
@@ -70,6 +71,34 @@ pub fn main(arguments: impl IntoIterator<Item = std::ffi::OsString>) -> u8 {
             FAILED
         }
     }
+}
+
+/// Joins the points after `--line` into one argument: `--line 0,0 -5,10` is one line, and a
+/// coordinate may begin with a minus without being taken for an option.
+fn join_line(arguments: impl IntoIterator<Item = OsString>) -> Vec<OsString> {
+    let is_point = |argument: &OsString| {
+        let text = argument.to_string_lossy();
+        let starts = text
+            .trim_start()
+            .starts_with(|c: char| c.is_ascii_digit() || "-+.".contains(c));
+        starts && text.contains(',')
+    };
+    let mut joined: Vec<OsString> = Vec::new();
+    let mut in_line = false;
+    for argument in arguments {
+        if in_line && is_point(&argument) {
+            if let Some(last) = joined.last_mut() {
+                if last != "--line=" {
+                    last.push(" ");
+                }
+                last.push(argument);
+            }
+        } else {
+            in_line = argument == "--line";
+            joined.push(if in_line { "--line=".into() } else { argument });
+        }
+    }
+    joined
 }
 
 fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {

@@ -123,7 +123,9 @@ pub(super) enum Kind {
 
 /// Reads a SOURCE.
 ///
-/// # Errors  in words: what cannot be read, and what to type instead
+/// # Errors
+///
+/// in words: what cannot be read, and what to type instead
 pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     let typed = || At::cell("command line", 0, "SOURCE", source);
     let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
@@ -373,7 +375,9 @@ impl Files for Held<'_> {
 
 /// Surfaces in one common local frame; planes are given the extent of the others.
 ///
-/// # Errors  only planes, so that there is no extent; surfaces that lie worlds apart
+/// # Errors
+///
+/// only planes, so that there is no extent; surfaces that lie worlds apart
 pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Origin), Failure> {
     let origin = loaded.iter().find_map(|l| match &l.surface {
         Kind::Surface { origin, .. } => Some(*origin),

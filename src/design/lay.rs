@@ -7,12 +7,14 @@ use crate::surface::{ComposeError, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
 
-use super::{Design, Feature, KINDS, Kind, Part, Role, Shape, Site};
+use super::{Design, Feature, KINDS, Kind, Part, ReadFeature, Role, Site};
 
 /// Reads every feature entry of a job; faults are collected over all of them.
 ///
-/// # Errors  an unknown kind, a missing or unknown key, a value that is not usable
-pub fn read_features(job: &Job) -> Result<Vec<(&'static Kind, Box<dyn Shape>)>, Failure> {
+/// # Errors
+///
+/// an unknown kind, a missing or unknown key, a value that is not usable
+pub fn read_features(job: &Job) -> Result<Vec<ReadFeature>, Failure> {
     let mut diagnostics = Vec::new();
     let mut shapes = Vec::new();
     for entry in &job.features {
@@ -47,8 +49,10 @@ pub fn read_features(job: &Job) -> Result<Vec<(&'static Kind, Box<dyn Shape>)>, 
 
 /// Lays all features.
 ///
-/// # Errors  a feature that cannot be laid, with the line of the job and what to do; a shape
-///           the kernel refuses leaves the surface as it was and stops here
+/// # Errors
+///
+/// a feature that cannot be laid, with the line of the job and what to do; a shape
+/// the kernel refuses leaves the surface as it was and stops here
 pub fn lay(
     job: &Job,
     survey: &Survey,

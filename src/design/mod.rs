@@ -29,14 +29,22 @@ pub struct Kind {
     /// Word after `kind =`.
     pub name: &'static str,
     /// Reads an entry; faults go to the diagnostics, and then there is no feature.
-    pub read: fn(&mut Table, &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>>,
+    pub read: ReadShape,
 }
+
+/// Reads the entry of one feature.
+pub type ReadShape = fn(&mut Table, &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>>;
+
+/// A feature's entry after it was read: its kind and its parameters.
+pub type ReadFeature = (&'static Kind, Box<dyn Shape>);
 
 /// A feature with its parameters, ready to be laid.
 pub trait Shape: Debug + Send + Sync {
     /// Turns parameters into patches.
     ///
-    /// # Errors  places that do not exist, levels that make no sense, in words for the user
+    /// # Errors
+    ///
+    /// places that do not exist, levels that make no sense, in words for the user
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic>;
 }
 
@@ -57,7 +65,9 @@ pub struct Site<'a> {
 impl Site<'_> {
     /// A level that does not depend on the place, metres; `None` for a depth or height.
     ///
-    /// # Errors  below the benchmark, without a benchmark
+    /// # Errors
+    ///
+    /// below the benchmark, without a benchmark
     pub fn fixed_level(&self, spec: &LevelSpec) -> Result<Option<f64>, Diagnostic> {
         match spec.word {
             LevelWord::Level(z) => Ok(Some(z)),
@@ -76,7 +86,9 @@ impl Site<'_> {
 
     /// A level at a place: depths and heights count from the measured ground there.
     ///
-    /// # Errors  no ground there; below the benchmark, without a benchmark
+    /// # Errors
+    ///
+    /// no ground there; below the benchmark, without a benchmark
     pub fn level_at(&self, spec: &LevelSpec, p: Point) -> Result<f64, Diagnostic> {
         if let Some(z) = self.fixed_level(spec)? {
             return Ok(z);

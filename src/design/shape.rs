@@ -69,7 +69,9 @@ pub type Facing<'a> = &'a mut dyn FnMut([f64; 2]) -> Label;
 
 /// A flat floor (or crest) with sides all round.
 ///
-/// # Input  `z_m` the level of the floor
+/// # Input
+///
+/// `z_m` the level of the floor
 pub fn floor_with_sides(ring: &Ring, z_m: f64, floor: Label, sides: &Sides, side: Facing) -> Patch {
     let mut patch = Patch::new();
     let at = |p: Point| P3 { p, z: z_m };
@@ -134,7 +136,9 @@ pub struct RibbonLabels {
 /// Across the line the section is level in the middle, its sides measured at right angles to
 /// the line. At a bend the wedge on the outside is level at the level of the bend.
 ///
-/// # Input  two or more points, neighbours different
+/// # Input
+///
+/// two or more points, neighbours different
 pub fn ribbon(
     line: &[P3],
     width_m: f64,

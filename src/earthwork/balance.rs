@@ -75,9 +75,13 @@ pub struct Balance {
 
 /// Balances what is dug against what is placed.
 ///
-/// # Units    cubic metres; `height_m` is how far the ground may be off as a whole
-/// # Source   bank, loose and tamped volumes by ratio (estimating texts; check values SOI-01 to
-///            SOI-08); a height that is off everywhere does not average out (TIN-12)
+/// # Units
+///
+/// cubic metres; `height_m` is how far the ground may be off as a whole
+/// # Source
+///
+/// bank, loose and tamped volumes by ratio (estimating texts; check values SOI-01 to
+/// SOI-08); a height that is off everywhere does not average out (TIN-12)
 pub fn balance(
     soil: &Soil,
     dig: BankVolume,

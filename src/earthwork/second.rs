@@ -25,8 +25,10 @@ const GAPS: usize = 40;
 
 /// Volumes by sections across the longer side of the box round everything that changes.
 ///
-/// # Source  average end areas and the prismoidal rule (Simpson's), route-surveying texts;
-///           check values SEC-01 to SEC-11
+/// # Source
+///
+/// average end areas and the prismoidal rule (Simpson's), route-surveying texts;
+/// check values SEC-01 to SEC-11
 pub fn by_sections(ground: &Surface, design: &Surface, changed: &[Point]) -> Option<SecondMethod> {
     let low = Point::new(
         changed.iter().map(|p| p.x).min()?,
@@ -97,15 +99,16 @@ pub fn section_areas(ground: &Profile, design: &Profile) -> [f64; 2] {
     let mut areas = [0.0; 2];
     for pair in breaks.windows(2) {
         let width = pair[1] - pair[0];
-        // Ends of runs belong to the surface; the middle tells whether both are there.
-        let middle = (pair[0] + pair[1]) / 2.0;
-        let depth = |s: f64| Some(ground.z_at(s)? - design.z_at(s)?);
-        if depth(middle).is_none() {
-            continue;
-        }
-        let (Some(a), Some(b)) = (depth(pair[0]), depth(pair[1])) else {
+        // Between two breaks the difference is linear. It is read inside and drawn out to the
+        // ends, where one of the profiles may have a step or its own end.
+        let depth = |t: f64| {
+            let s = pair[0] + t * width;
+            Some(ground.z_at(s)? - design.z_at(s)?)
+        };
+        let (Some(near), Some(far)) = (depth(0.25), depth(0.75)) else {
             continue;
         };
+        let (a, b) = (1.5 * near - 0.5 * far, 1.5 * far - 0.5 * near);
         if a >= 0.0 && b >= 0.0 {
             areas[0] += (a + b) / 2.0 * width;
         } else if a <= 0.0 && b <= 0.0 {

@@ -84,7 +84,9 @@ pub fn soil_names() -> Vec<String> {
 impl Soil {
     /// The soil of a job.
     ///
-    /// # Errors  an unknown name; a soil without usable factors
+    /// # Errors
+    ///
+    /// an unknown name; a soil without usable factors
     pub fn from_spec(spec: &SoilSpec) -> Result<Soil, SoilError> {
         let (name, at) = match &spec.kind {
             Some((name, at)) => (name.as_str(), at.clone()),

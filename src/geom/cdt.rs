@@ -44,9 +44,15 @@ impl HasPosition for Site {
 
 /// Triangulates the convex hull of distinct points, with every edge in it.
 ///
-/// # Errors  [`CdtError`]; fewer than three points or all on a line give no triangles
-/// # Cost    O(n log n)
-/// # Source  bulk loading and constraint insertion of the `spade` crate
+/// # Errors
+///
+/// [`CdtError`]; fewer than three points or all on a line give no triangles
+/// # Cost
+///
+/// O(n log n)
+/// # Source
+///
+/// bulk loading and constraint insertion of the `spade` crate
 pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation, CdtError> {
     let Some(&first) = points.first() else {
         return Ok(Triangulation::default());

@@ -4,7 +4,9 @@
 //! Takes points and segments by index, gives the points (with the crossings added) and the
 //! pieces. Afterwards the pieces can be handed to a triangulator as constraints that never cross.
 //!
-//! # Source  iterated snap rounding: J. Hershberger, "Stable snap rounding", Computational
+//! # Source
+//!
+//! iterated snap rounding: J. Hershberger, "Stable snap rounding", Computational
 //! Geometry 46 (2013), 403-416, after D. Greene and F. Yao, "Finite-resolution computational
 //! geometry", 27th FOCS (1986); D. Halperin and E. Packer, "Iterated snap rounding",
 //! Computational Geometry 23 (2002), 209-225.
@@ -65,7 +67,7 @@ pub struct Noding {
 /// Why noding gave up.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NodingError {
-    /// The arrangement did not come to rest within [`MAX_ROUNDS`] rounds.
+    /// The arrangement did not come to rest within a fixed number of rounds.
     #[error("lines lie so close together that they cannot be told apart on the nanometre lattice")]
     Unsettled {
         /// A place where it still moved.
@@ -74,13 +76,19 @@ pub enum NodingError {
 }
 
 /// Rounds after which noding gives up; three or four are usual, hard bundles need about ten.
-pub const MAX_ROUNDS: u32 = 64;
+const MAX_ROUNDS: u32 = 64;
 
 /// Nodes segments over distinct points.
 ///
-/// # Input   `points` without duplicates; segments of non-zero length
-/// # Errors  [`NodingError::Unsettled`]
-/// # Cost    O(n + k) for segments of about equal length, k pairs that share a grid cell
+/// # Input
+///
+/// `points` without duplicates; segments of non-zero length
+/// # Errors
+///
+/// [`NodingError::Unsettled`]
+/// # Cost
+///
+/// O(n + k) for segments of about equal length, k pairs that share a grid cell
 pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingError> {
     let mut points = points.to_vec();
     let mut index: HashMap<Point, u32> = points

@@ -30,7 +30,9 @@ pub enum RingFault {
 impl Ring {
     /// Checks corners and turns them counter-clockwise; repeated neighbours are joined.
     ///
-    /// # Errors  [`RingFault`]
+    /// # Errors
+    ///
+    /// [`RingFault`]
     pub fn new(corners: &[Point]) -> Result<Ring, RingFault> {
         let mut ring: Vec<Point> = Vec::with_capacity(corners.len());
         for &p in corners {
@@ -148,7 +150,9 @@ fn touches(a: Point, b: Point, c: Point, d: Point) -> bool {
 
 /// Triangles that fill what an odd number of rings surround.
 ///
-/// # Errors  `None` if the rings lie too close together to be told apart
+/// # Errors
+///
+/// `None` if the rings lie too close together to be told apart
 pub fn triangulate_rings(rings: &[Ring]) -> Option<Vec<[Point; 3]>> {
     let mut points: Vec<Point> = rings
         .iter()

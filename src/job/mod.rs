@@ -14,7 +14,7 @@ use crate::diag::At;
 use crate::units::{LengthUnit, Slope};
 
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
-pub use read::read;
+pub use read::{read, read_partly};
 pub use table::Table;
 
 /// A whole job, read and checked as far as it can be without its survey.

@@ -15,6 +15,8 @@ const MAX_SHOTS: usize = 10_000;
 pub enum Place {
     /// A shot of the survey.
     Shot(String),
+    /// `"code:tree"`: the only shot with that code.
+    Code(String),
     /// Absolute coordinates, whole nanometres east and north.
     Coordinates(i64, i64),
 }
@@ -64,7 +66,9 @@ pub enum LevelWord {
 impl LevelWord {
     /// Reads `level:94.80` and its three sisters; numbers are in `units`.
     ///
-    /// # Errors  what is wrong, in a sentence
+    /// # Errors
+    ///
+    /// what is wrong, in a sentence
     pub(super) fn parse(text: &str, units: LengthUnit) -> Result<LevelWord, String> {
         let Some((way, number)) = text.split_once(':') else {
             return Err("this does not say how the level is meant".to_string());
@@ -101,7 +105,9 @@ impl LevelWord {
 impl PlaceListWord {
     /// Reads `code:fence` or `shots:31-38,40`.
     ///
-    /// # Errors  what is wrong, in a sentence
+    /// # Errors
+    ///
+    /// what is wrong, in a sentence
     pub(super) fn parse(text: &str) -> Result<PlaceListWord, String> {
         match text.trim().split_once(':') {
             Some(("code", code)) if code.trim().is_empty() => {

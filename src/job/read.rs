@@ -25,9 +25,26 @@ const LIMIT_SLOPES: (f64, f64) = (0.001, 100.0);
 
 /// Reads a job.
 ///
-/// # Errors  every fault of the file, with the notes found beside them; only a text that is not
+/// # Errors
+///
+/// every fault of the file, with the notes found beside them; only a text that is not
 /// TOML at all ends at its first fault
 pub fn read(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    let (job, diags) = read_partly(file, text)?;
+    if has_error(&diags) {
+        Err(Failure(diags))
+    } else {
+        Ok((job, diags))
+    }
+}
+
+/// Reads a job as far as it can be read: what is at fault has its default, and stands in the
+/// diagnostics. For those who want to say everything that is wrong, their own part included.
+///
+/// # Errors
+///
+/// a text that is not TOML at all
+pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
     let mut root = Table::parse(file, text)?;
     let mut diags = Vec::new();
     let (name, units) = read_job(file, &mut root, &mut diags);
@@ -50,11 +67,7 @@ pub fn read(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
     root.finish(&mut diags);
     // People work through the file from its top; sorting is stable, so one line keeps its order.
     diags.sort_by_key(|diag| diag.at.first().map_or(0, |at| at.line));
-    if has_error(&diags) {
-        Err(Failure(diags))
-    } else {
-        Ok((job, diags))
-    }
+    Ok((job, diags))
 }
 
 /// `[job]`: the name and the unit everything else is read in.

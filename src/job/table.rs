@@ -41,7 +41,9 @@ pub struct Table {
 impl Table {
     /// The whole file as one table, in metres until [`Table::set_units`].
     ///
-    /// # Errors  one diagnostic for a text that is not TOML, with its line
+    /// # Errors
+    ///
+    /// one diagnostic for a text that is not TOML, with its line
     pub fn parse(file: &str, text: &str) -> Result<Table, Diagnostic> {
         Ok(Table {
             file: file.to_string(),

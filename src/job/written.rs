@@ -74,7 +74,9 @@ impl Value {
 
 /// Reads a whole file.
 ///
-/// # Errors  one diagnostic with the line, its text and what is wrong with it
+/// # Errors
+///
+/// one diagnostic with the line, its text and what is wrong with it
 pub(super) fn parse(file: &str, text: &str) -> Result<Vec<Entry>, Diagnostic> {
     let source = Source {
         file,

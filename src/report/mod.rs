@@ -1,33 +1,39 @@
-//! stub, replaced by the report room
+//! Reports: the outcome in words for a terminal, as JSON, as one HTML page, and as sheets.
+//!
+//! Takes an [`Outcome`], gives text. Computes no result; rounds only where a person reads.
+//! "None" and "not computed" are different words everywhere.
+
+mod book;
+mod findings;
+mod html;
+mod json;
+mod sheets;
+mod text;
+mod words;
+
+pub use book::book_text;
+pub use findings::findings_csv;
+pub use html::html;
+pub use json::{SCHEMA, json};
+pub use sheets::walls_csv;
+pub use text::text;
+
+use crate::drawing::{plan, profiles, sections};
 use crate::outcome::Outcome;
-/// x
-pub fn files(_o: &Outcome) -> Vec<(String, Vec<u8>)> {
-    vec![("report.json".into(), b"{}".to_vec())]
-}
-/// x
-pub fn json(_o: &Outcome) -> serde_json::Value {
-    serde_json::Value::Null
-}
-/// x
-pub fn text(o: &Outcome) -> String {
-    let mut s = String::new();
-    for f in &o.findings {
-        s.push_str(&format!(
-            "{:?} {}: {} [{}]\n   {}\n",
-            f.severity, f.rule, f.words, f.place, f.cure
-        ));
+
+/// The files of a report folder by name, in a fixed order.
+pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    let mut add = |name: String, text: String| files.push((name, text.into_bytes()));
+    add("index.html".to_owned(), html(outcome));
+    add("report.json".to_owned(), format!("{:#}\n", json(outcome)));
+    add("plan.svg".to_owned(), plan(outcome));
+    for (k, svg) in sections(outcome).into_iter().enumerate() {
+        add(format!("section-{}.svg", k + 1), svg);
     }
-    s.push_str(&format!(
-        "{:#?}\n{:#?}\n{:#?}\n",
-        o.to_build, o.balance, o.second
-    ));
-    s
-}
-/// x
-pub fn findings_csv(_o: &Outcome) -> String {
-    String::new()
-}
-/// x
-pub fn book_text(_b: &crate::survey::LevelBook, _s: crate::show::Show) -> String {
-    String::new()
+    for (k, svg) in profiles(outcome).into_iter().enumerate() {
+        add(format!("profile-{}.svg", k + 1), svg);
+    }
+    add("walls.csv".to_owned(), walls_csv(outcome));
+    files
 }

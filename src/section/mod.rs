@@ -67,7 +67,9 @@ pub fn section(name: &str, line: Vec<Point>, terrain: &Terrain, design: &Design)
 /// The sections a job asks for; two through every basin and one across every berm if it asks
 /// for none.
 ///
-/// # Errors  a place that does not exist
+/// # Errors
+///
+/// a place that does not exist
 pub fn sections(
     job: &Job,
     survey: &Survey,

@@ -129,8 +129,12 @@ impl Surface {
     /// the tolerance the surface that was there stays, so laying the same patch twice changes
     /// nothing.
     ///
-    /// # Errors  [`ComposeError`]; the surface is then unchanged
-    /// # Cost    that of the facets and pieces that meet, not of the whole surface
+    /// # Errors
+    ///
+    /// [`ComposeError`]; the surface is then unchanged
+    /// # Cost
+    ///
+    /// that of the facets and pieces that meet, not of the whole surface
     pub fn compose(&mut self, patch: &Patch, rule: Rule) -> Result<Composed, ComposeError> {
         let Some(mut region) = Region::find(self, patch, rule) else {
             return Ok(Composed::default());
@@ -277,7 +281,14 @@ impl<'a> Region<'a> {
         let mut pieces = Vec::new();
         for (i, piece) in patch.pieces.iter().enumerate() {
             let mut wins = false;
+            let plane = &patch.sheets[piece.sheet as usize].plane;
             surface.facets_near(&Span::triangle(piece.corners.map(|c| c.p)), |f| {
+                // The difference is linear: where it is nowhere positive at the corners of the
+                // facet, the piece wins nowhere on it. Most facets end here.
+                let at_corners = surface.corners(f).map(|c| sign * (c.z - plane.z_at(c.p)));
+                if at_corners.iter().all(|&gain| gain <= 0.0) {
+                    return;
+                }
                 let pair = Pair::new(surface, f, patch, piece, sign);
                 if pair.highest() > pair.tolerance {
                     facets.insert(f);
@@ -371,12 +382,17 @@ impl<'a> Region<'a> {
         for (k, &i) in self.pieces.iter().enumerate() {
             let piece = &self.patch.pieces[i as usize];
             let span = Span::triangle(piece.corners.map(|c| c.p));
-            self.surface.facets_near(&span, |f| {
-                if self.facets.contains(&f) {
+            let plane = &self.patch.sheets[piece.sheet as usize].plane;
+            for &f in &self.facets {
+                let corners = self.surface.corners(f);
+                let gains = corners.map(|c| self.sign * (c.z - plane.z_at(c.p)));
+                // A difference of one sign at the corners has no zero line between them.
+                let is_crossed = gains.iter().any(|&g| g > 0.0) && gains.iter().any(|&g| g < 0.0);
+                if is_crossed && span.common(&Span::triangle(corners.map(|c| c.p))).is_some() {
                     let pair = Pair::new(self.surface, f, self.patch, piece, self.sign);
                     arrangement.add_daylight(pair.daylight());
                 }
-            });
+            }
             for &j in &self.pieces[k + 1..] {
                 let other = &self.patch.pieces[j as usize];
                 if other.sheet != piece.sheet

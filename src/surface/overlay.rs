@@ -1,6 +1,8 @@
 //! Exact volume between two surfaces, by clipping facets against facets.
 //!
-//! # Source  the prism under a plane triangle is area times mean height; triangles crossed by
+//! # Source
+//!
+//! the prism under a plane triangle is area times mean height; triangles crossed by
 //! the zero line are split there (closed form; check values TIN-05 to TIN-07)
 
 use std::collections::BTreeMap;
@@ -54,10 +56,16 @@ const CHUNK: usize = 1024;
 
 /// Cut and fill from one surface to another, wherever both are.
 ///
-/// # Units     cubic and square metres, cut and fill both positive
-/// # Accuracy  exact for the planes up to rounding; parts of facets that share their plane
-///             count as equal to the last bit
-/// # Cost      O(n + k) for facets of about equal size, k pairs that share area
+/// # Units
+///
+/// cubic and square metres, cut and fill both positive
+/// # Accuracy
+///
+/// exact for the planes up to rounding; parts of facets that share their plane
+/// count as equal to the last bit
+/// # Cost
+///
+/// O(n + k) for facets of about equal size, k pairs that share area
 pub fn cut_fill(from: &Surface, to: &Surface, workers: &dyn Workers) -> LabelledCutFill {
     sum(from, to, None, workers)
 }
@@ -121,6 +129,11 @@ fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, 
     let origin = plan[0];
     let local = plan.map(|p| p.relative_m(origin));
     let plane = to.source(facet).plane;
+    // A facet that a composition left alone is the same in both: nothing to clip.
+    if within.is_none() && from.is_facet(facet) && from.corners(facet) == corners {
+        sums.add(&Parts::default(), to.area_m2(facet));
+        return;
+    }
     let span = Span::triangle(plan);
     from.facets_near(&span, |other| {
         let under = from.source(other).plane;
@@ -164,7 +177,9 @@ fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, 
 
 /// A sum with the rounding error carried along.
 ///
-/// # Source  A. Neumaier, "Rundungsfehleranalyse einiger Verfahren zur Summation endlicher
+/// # Source
+///
+/// A. Neumaier, "Rundungsfehleranalyse einiger Verfahren zur Summation endlicher
 /// Summen", ZAMM 54 (1974), 39-51
 #[derive(Clone, Copy, Debug, Default)]
 pub(super) struct Sum {

@@ -56,7 +56,9 @@ impl Patch {
 
     /// Adds a flat convex polygon.
     ///
-    /// # Input  corners in order, either way round; fewer than three different ones add nothing
+    /// # Input
+    ///
+    /// corners in order, either way round; fewer than three different ones add nothing
     pub fn add(&mut self, corners: &[P3], label: Label) {
         let mut ring: Vec<P3> = Vec::with_capacity(corners.len());
         for &corner in corners {

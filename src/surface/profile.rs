@@ -28,10 +28,19 @@ pub struct Profile {
 /// Breaks closer than this along the line are one.
 const SAME_PLACE_M: f64 = 1.0e-7;
 
+/// Stretches closer than this belong to one run: a line almost along an edge meets it at a place
+/// that the facets on both sides find a little apart. No hole in a survey is as narrow.
+const SAME_RUN_M: f64 = 1.0e-3;
+
+/// Heights at a join that differ by more than this are a step.
+const STEP_M: f64 = 1.0e-6;
+
 impl Surface {
     /// The profile along a line of two or more points.
     ///
-    /// # Accuracy  crossings to rounding; heights from the planes of the facets
+    /// # Accuracy
+    ///
+    /// crossings to rounding; heights from the planes of the facets
     pub fn profile(&self, line: &[Point]) -> Profile {
         let mut profile = Profile::default();
         let mut start = 0.0;
@@ -122,18 +131,25 @@ impl Surface {
 impl Profile {
     /// Adds a straight stretch that starts no earlier than the last one did.
     fn add_stretch(&mut self, [from, to]: [ProfilePoint; 2]) {
-        let end = self
-            .runs
-            .last()
-            .and_then(|run| run.last())
-            .map(|last| last.distance_m);
-        match (end, self.runs.last_mut()) {
-            (Some(end), Some(run)) if from.distance_m - end <= SAME_PLACE_M => {
-                if to.distance_m - end > SAME_PLACE_M {
-                    run.push(to);
+        let last = self.runs.last().and_then(|run| run.last()).copied();
+        let is_long = to.distance_m - from.distance_m > SAME_PLACE_M;
+        match (last, self.runs.last_mut()) {
+            (Some(last), Some(run)) if from.distance_m - last.distance_m <= SAME_RUN_M => {
+                if to.distance_m - last.distance_m <= SAME_PLACE_M {
+                    return;
                 }
+                // A near-vertical face crossed in less than the width of a break is a step.
+                if (from.z_m - last.z_m).abs() > STEP_M
+                    && from.distance_m >= last.distance_m - SAME_PLACE_M
+                {
+                    run.push(ProfilePoint {
+                        z_m: from.z_m,
+                        ..last
+                    });
+                }
+                run.push(to);
             }
-            _ if to.distance_m - from.distance_m > SAME_PLACE_M => self.runs.push(vec![from, to]),
+            _ if is_long => self.runs.push(vec![from, to]),
             _ => {}
         }
     }
@@ -154,5 +170,63 @@ impl Profile {
     /// All points in order.
     pub fn points(&self) -> impl Iterator<Item = &ProfilePoint> {
         self.runs.iter().flatten()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::geom::{P3, Point};
+    use crate::surface::Surface;
+
+    #[test]
+    fn a_face_narrower_than_a_break_is_a_step() {
+        // Level at 1 to x = 1, a face of half a millimetre over 50 nm, level at 0.9995 beyond.
+        let row = [
+            (0.0, 1.0),
+            (1.0, 1.0),
+            (1.000_000_05, 0.9995),
+            (10.0, 0.9995),
+        ];
+        let vertices: Vec<P3> = [0.0, 1.0]
+            .iter()
+            .flat_map(|&y| {
+                row.map(|(x, z)| P3 {
+                    p: Point::from_m(x, y),
+                    z,
+                })
+            })
+            .collect();
+        let triangles: Vec<[u32; 3]> = (0..3)
+            .flat_map(|k| [[k, k + 1, k + 5], [k, k + 5, k + 4]])
+            .collect();
+        let surface = Surface::from_triangles(vertices, &triangles, 0).unwrap();
+        let profile = surface.profile(&[Point::from_m(0.0, 0.5), Point::from_m(10.0, 0.5)]);
+        assert_eq!(profile.runs.len(), 1);
+        for (at, want) in [(0.5, 1.0), (1.5, 0.9995), (5.0, 0.9995), (9.0, 0.9995)] {
+            assert!(
+                (profile.z_at(at).unwrap() - want).abs() < 1e-9,
+                "at {at}: {profile:?}"
+            );
+        }
+    }
+
+    #[test]
+    fn a_line_almost_along_an_edge_has_no_gap() {
+        let corner = |x, y| P3 {
+            p: Point::new(x, y),
+            z: 0.0,
+        };
+        let vertices = vec![
+            corner(0, 7_233_833_366),
+            corner(40_000_000_000, 32_210_755_335),
+            corner(20_000_000_000, -40_000_000_000),
+            corner(20_000_000_000, 80_000_000_000),
+        ];
+        let surface = Surface::from_triangles(vertices, &[[0, 2, 1], [0, 1, 3]], 0).unwrap();
+        let line = [
+            Point::new(2_508_275_393, 8_800_058_336),
+            Point::new(37_864_007_572, 30_876_992_429),
+        ];
+        assert_eq!(surface.profile(&line).runs.len(), 1);
     }
 }

@@ -62,7 +62,9 @@ impl Surface {
 
     /// A surface from vertices and counter-clockwise triangles, every one with this label.
     ///
-    /// # Errors  [`SurfaceError`]
+    /// # Errors
+    ///
+    /// [`SurfaceError`]
     pub fn from_triangles(
         vertices: Vec<P3>,
         triangles: &[[u32; 3]],
@@ -250,7 +252,9 @@ impl Surface {
 
     /// Everything that must hold for a surface, checked; for tests.
     ///
-    /// # Errors  the first fault, in words
+    /// # Errors
+    ///
+    /// the first fault, in words
     pub fn check_consistent(&self) -> Result<(), String> {
         let mut at_place = std::collections::BTreeMap::new();
         for f in self.facets() {
@@ -259,7 +263,7 @@ impl Surface {
             if orient(corners[0].p, corners[1].p, corners[2].p) <= 0 {
                 return Err(format!("facet {f} is not counter-clockwise: {corners:?}"));
             }
-            for k in 0..3 {
+            for (k, c) in corners.into_iter().enumerate() {
                 let (a, b) = (facet.v[k], facet.v[(k + 1) % 3]);
                 let n = facet.n[k];
                 if n != Surface::NONE {
@@ -269,7 +273,6 @@ impl Surface {
                         return Err(format!("facets {f} and {n} disagree about their edge"));
                     }
                 }
-                let c = corners[k];
                 if let Some(z) = at_place.insert(c.p, c.z)
                     && z.to_bits() != c.z.to_bits()
                 {

@@ -11,7 +11,9 @@ pub(crate) const MAX_HEIGHT_M: f64 = 1.0e5;
 
 /// A plan coordinate or distance in whole nanometres.
 ///
-/// # Errors  blank, no number, not finite, or beyond the range of the lattice
+/// # Errors
+///
+/// blank, no number, not finite, or beyond the range of the lattice
 pub(crate) fn plan_nm(
     text: &str,
     unit: LengthUnit,
@@ -22,7 +24,9 @@ pub(crate) fn plan_nm(
 
 /// A height in metres, converted in floating point at full precision.
 ///
-/// # Errors  blank, no number, not finite, or beyond [`MAX_HEIGHT_M`]
+/// # Errors
+///
+/// blank, no number, not finite, or beyond [`MAX_HEIGHT_M`]
 pub(crate) fn height_m(
     text: &str,
     unit: LengthUnit,
@@ -70,7 +74,9 @@ const MAX_NAME_BYTES: usize = 200;
 
 /// Refuses a name that is longer than any name.
 ///
-/// # Errors  longer than 200 bytes
+/// # Errors
+///
+/// longer than 200 bytes
 pub(crate) fn short_name(name: &str, at: impl FnOnce() -> At) -> Result<(), Diagnostic> {
     if name.len() <= MAX_NAME_BYTES {
         return Ok(());

@@ -91,7 +91,9 @@ pub(crate) struct Layout {
 impl Layout {
     /// Finds the columns of a book.
     ///
-    /// # Errors  no column for points or readings, both layouts at once, x without y
+    /// # Errors
+    ///
+    /// no column for points or readings, both layouts at once, x without y
     pub(crate) fn of(sheet: &Sheet<'_>) -> Result<Layout, Diagnostic> {
         let column = |key| sheet.column(key);
         let (kind, rod) = (column("type"), column("rod"));

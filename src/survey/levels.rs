@@ -61,8 +61,12 @@ pub(crate) struct Booked {
 /// A set-up begins at a backsight after a foresight, or where the `setup` column changes. A row
 /// with a `known` level and no reading only makes a point known.
 ///
-/// # Units   x, y, distance in `spec.units`; readings by `spec.rod`; `known` in `spec.z_units`
-/// # Errors  bad cells (collected), no benchmark, a set-up without a backsight on a known point,
+/// # Units
+///
+/// x, y, distance in `spec.units`; readings by `spec.rod`; `known` in `spec.z_units`
+/// # Errors
+///
+/// bad cells (collected), no benchmark, a set-up without a backsight on a known point,
 /// adjustment by distance without distances. A misclosure beyond the allowance is no error: the
 /// book is given back as observed, its status `refused`, with a warning.
 pub fn read_levels(

@@ -157,7 +157,9 @@ impl Survey {
     /// level (the benchmark above all) are control, not ground: they stay in the book and never
     /// become shots. Heights are the adjusted ones.
     ///
-    /// # Errors  all diagnostics of all files: a file that cannot be read, bad cells, a book
+    /// # Errors
+    ///
+    /// all diagnostics of all files: a file that cannot be read, bad cells, a book
     /// that cannot be reduced, one benchmark with two levels, fewer than three shots
     pub fn read(
         specs: &[SurveySpec],

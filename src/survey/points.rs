@@ -62,8 +62,12 @@ const EXAMPLE: &str = "name,x,y,z,code";
 /// one. Without a name column a shot is named by the number of its row, counted from 1 below
 /// the head.
 ///
-/// # Units   x and y in `spec.units`, z in `spec.z_units`
-/// # Errors  every bad cell with line, column head and text: the first twenty, then a count
+/// # Units
+///
+/// x and y in `spec.units`, z in `spec.z_units`
+/// # Errors
+///
+/// every bad cell with line, column head and text: the first twenty, then a count
 pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
     let wanted = Wanted {
         heads: HEADS,

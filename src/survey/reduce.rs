@@ -62,9 +62,13 @@ impl Tested {
 
 /// Reduces a book.
 ///
-/// # Errors  a set-up without a backsight on a point of known level; an elevation beyond any
+/// # Errors
+///
+/// a set-up without a backsight on a point of known level; an elevation beyond any
 /// height on Earth; adjustment by distance without distances; an allowance that is no length
-/// # Source  height of instrument, rise and fall, page check: standard field practice of
+/// # Source
+///
+/// height of instrument, rise and fall, page check: standard field practice of
 /// levelling; adjustment in equal shares per set-up or in proportion to length
 pub(crate) fn reduce(
     booked: &Booked,

@@ -34,7 +34,9 @@ impl Survey {
     /// range of shots (`31-38`, `S1-S9`, also descending) is written out; a shot whose own name
     /// looks like a range is taken by name.
     ///
-    /// # Errors  a code or shot the survey does not have, with the nearest it has; a list of
+    /// # Errors
+    ///
+    /// a code or shot the survey does not have, with the nearest it has; a list of
     /// more than [`MAX_RANGE_SHOTS`] or of nothing
     pub fn resolve(&self, places: &PlaceList) -> Result<Vec<PlacedShot>, Diagnostic> {
         let at = &places.at;
@@ -72,7 +74,9 @@ impl Survey {
 
     /// Looks up one place: its plan position, and its height if it is a shot.
     ///
-    /// # Errors  a shot the survey does not have; coordinates beyond the range of the lattice
+    /// # Errors
+    ///
+    /// a shot the survey does not have; coordinates beyond the range of the lattice
     pub fn resolve_place(
         &self,
         place: &Place,
@@ -87,6 +91,24 @@ impl Survey {
                 Some(&index) => Ok(self.placed(index)),
                 None => Err(self.no_shot(&[name.trim()], at)),
             },
+            Place::Code(code) => {
+                let list = PlaceList {
+                    word: PlaceListWord::Code(code.clone()),
+                    at: at.clone(),
+                };
+                match self.resolve(&list)?.as_slice() {
+                    [one] => Ok(*one),
+                    several => Err(Diagnostic::error(
+                        "several-shots",
+                        format!(
+                            "one place is asked for, but {} shots have the code \"{code}\"",
+                            several.len()
+                        ),
+                    )
+                    .at(at.clone())
+                    .help("name the shot, or give coordinates")),
+                }
+            }
             &Place::Coordinates(x_nm, y_nm) => {
                 let limit = (MAX_COORDINATE_M * NM_PER_M) as u64;
                 let near = x_nm.unsigned_abs() <= limit && y_nm.unsigned_abs() <= limit;
@@ -353,8 +375,12 @@ mod tests {
 
     #[test]
     fn single_places() {
-        let survey = survey(&[("b", ""), ("apple", "")]);
+        let survey = survey(&[("b", "fence"), ("apple", "tree"), ("c", "fence")]);
         let at = At::line("job.toml", 3);
+        let by_code = |code: &str| survey.resolve_place(&Place::Code(code.into()), &at);
+        assert_eq!(by_code("tree").unwrap(), (Point::new(1, 0), Some(1.0)));
+        assert_eq!(by_code("fence").unwrap_err().code, "several-shots");
+        assert_eq!(by_code("shed").unwrap_err().code, "no-code");
         let coordinates = Place::Coordinates(12_000_000_000, -19_500_000_000);
         assert_eq!(
             survey.resolve_place(&coordinates, &at).unwrap(),

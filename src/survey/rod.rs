@@ -40,7 +40,9 @@ impl RodReading {
 /// - A minus sign in front means that the rod stood upside down.
 /// - Feet are US survey feet if `heights` is, international feet otherwise.
 ///
-/// # Errors  a sentence on what is wrong and a sentence on what to do: not such a reading, or
+/// # Errors
+///
+/// a sentence on what is wrong and a sentence on what to do: not such a reading, or
 /// longer than any rod (30 ft, 10 m)
 pub fn read_rod(
     kind: RodKind,

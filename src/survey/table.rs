@@ -109,7 +109,9 @@ impl Row<'_> {
 impl<'a> Sheet<'a> {
     /// Takes a file apart as far as its head.
     ///
-    /// # Errors  too large, not UTF-8, a NUL byte, no content, columns that are not known,
+    /// # Errors
+    ///
+    /// too large, not UTF-8, a NUL byte, no content, columns that are not known,
     /// named twice or in another unit than the job declares
     pub(crate) fn read(
         file: &'a str,
@@ -174,7 +176,9 @@ impl<'a> Sheet<'a> {
 
     /// Calls `row` for every row after the head; ragged rows and a repeated head go to `faults`.
     ///
-    /// # Errors  the file has a head but no row below it
+    /// # Errors
+    ///
+    /// the file has a head but no row below it
     pub(crate) fn each(
         &self,
         faults: &mut Faults,

@@ -22,10 +22,14 @@ const STEEPEST_GROUND: f64 = 1.0e4;
 
 /// Builds the ground.
 ///
-/// # Errors   unusable outline, unknown places, one place with two heights (unless the job says
-///            which to take), fewer than three shots, all shots in line
-/// # Source   constrained Delaunay triangulation: L. P. Chew, "Constrained Delaunay
-///            triangulations", Algorithmica 4 (1989), 97-108, through the `spade` crate
+/// # Errors
+///
+/// unusable outline, unknown places, one place with two heights (unless the job says
+/// which to take), fewer than three shots, all shots in line
+/// # Source
+///
+/// constrained Delaunay triangulation: L. P. Chew, "Constrained Delaunay
+/// triangulations", Algorithmica 4 (1989), 97-108, through the `spade` crate
 pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
     let mut diagnostics = Vec::new();
     let points = distinct(survey, spec.duplicates, &mut diagnostics);

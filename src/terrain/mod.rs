@@ -1,6 +1,6 @@
 //! The ground: a surface over the shots of a survey, with outline, holes and breaklines.
 //!
-//! Takes a [`Survey`] and how the job wants the ground made, gives a [`Terrain`]. Only here are
+//! Takes a survey and how the job wants the ground made, gives a [`Terrain`]. Only here are
 //! shots turned into triangles. Knows no feature.
 
 mod build;

@@ -148,7 +148,8 @@ fn places_keep_every_digit() {
     );
 
     let place = |text| refused(text, |t, diags| t.place("a", diags));
-    let help = "name one shot, as \"31\", or give east and north in ft, as [12.0, 40.5]";
+    let help =
+        "name one shot, as \"31\" or \"code:tree\", or give east and north in ft, as [12.0, 40.5]";
     assert_eq!(
         place("a = 31.5\n"),
         format!(
@@ -172,7 +173,7 @@ fn places_keep_every_digit() {
     );
     for (text, words) in [
         ("a = \" \"", "names no shot"),
-        ("a = \"code:fence\"", "not a list"),
+        ("a = \"shots:1-3\"", "not a list"),
         ("a = [1e300, 0]", "can be meant"),
         ("a = [0, nan]", "can be meant"),
         ("a = true", "must be a place, not true or false"),

@@ -53,17 +53,24 @@ impl Table {
     ) -> Option<Place> {
         let at = self.at_value(key, value);
         let unit = self.units.name();
-        let help =
-            format!("name one shot, as \"31\", or give east and north in {unit}, as [12.0, 40.5]");
+        let help = format!(
+            "name one shot, as \"31\" or \"code:tree\", or give east and north in {unit}, as [12.0, 40.5]"
+        );
         let refuse = |message: String| Diagnostic::error("bad-place", message).at(at.clone());
         let error = match &value.value {
             Value::Text(name) if name.trim().is_empty() => {
                 refuse(format!("`{key}` names no shot")).help(help)
             }
-            Value::Text(name) if name.starts_with("code:") || name.starts_with("shots:") => {
+            Value::Text(name) if name.starts_with("shots:") => {
                 refuse(format!("`{key}` takes one place here, not a list of them")).help(help)
             }
-            Value::Text(name) => return Some(Place::Shot(name.trim().to_string())),
+            Value::Text(name) => {
+                let name = name.trim();
+                return Some(match name.strip_prefix("code:").map(str::trim) {
+                    Some(code) if !code.is_empty() => Place::Code(code.to_string()),
+                    _ => Place::Shot(name.to_string()),
+                });
+            }
             Value::Number {
                 decimal,
                 whole: true,

@@ -1,0 +1,51 @@
+//! Drawings: the plan, cross-sections and long profiles as SVG, true to scale.
+//!
+//! Takes an [`Outcome`](crate::outcome::Outcome), gives SVG text whose user unit is one
+//! millimetre on paper (a hundredth of one in sections and profiles). Computes no result: every
+//! number written on a sheet stands in the outcome; geometry here is for ink only.
+
+mod canvas;
+mod contour;
+mod ink;
+mod label;
+mod legend;
+mod plan;
+mod profile;
+mod region;
+mod scale;
+mod section;
+
+pub use contour::{Contour, contour_interval_m, contours, levels_between};
+pub use ink::escape;
+pub use plan::plan;
+pub use profile::profiles;
+pub use scale::{Paper, Scale};
+pub use section::{letters, sections};
+
+/// Font of every sheet; the first that is there is taken.
+pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";
+
+/// Cut, strong: hatch lines and letters.
+pub(crate) const CUT: &str = "#B05915";
+/// Cut, pale: area fill.
+pub(crate) const CUT_PALE: &str = "#F6D9B3";
+/// Fill, strong: dots and letters.
+pub(crate) const FILL: &str = "#4A1C84";
+/// Fill, pale: area fill.
+pub(crate) const FILL_PALE: &str = "#D4CBEB";
+/// Outlines of zones.
+pub(crate) const ZONE_GREY: &str = "#6B6B6B";
+
+/// Widths of lines on paper, mm.
+pub(crate) mod width_mm {
+    /// Hatch.
+    pub(crate) const HATCH: f64 = 0.13;
+    /// Existing contours, dimensions.
+    pub(crate) const THIN: f64 = 0.18;
+    /// Outlines of zones, every fifth existing contour.
+    pub(crate) const MIDDLE: f64 = 0.25;
+    /// New contours, finished surface.
+    pub(crate) const NEW: f64 = 0.35;
+    /// Walls, every fifth new contour, property lines.
+    pub(crate) const HEAVY: f64 = 0.5;
+}

@@ -1,0 +1,450 @@
+//! The report as one HTML page: readable on a phone, printable, no request leaves it.
+//!
+//! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
+//! page says itself that nothing may be loaded.
+
+mod numbers;
+
+use std::fmt::Write as _;
+
+use super::words;
+use crate::checks::{Finding, Measure, Severity};
+use crate::drawing::{escape, letters, plan, profiles, sections};
+use crate::earthwork::Range;
+use crate::outcome::Outcome;
+use crate::show::Show;
+use crate::units::Slope;
+
+const STYLE: &str = include_str!("../page.css");
+const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
+
+/// The report as a page that stands alone.
+pub fn html(outcome: &Outcome) -> String {
+    let mut page = Page {
+        outcome,
+        show: Show::new(outcome.job.units),
+        body: String::new(),
+        contents: Vec::new(),
+    };
+    page.answer();
+    page.findings();
+    page.cautions();
+    page.plan();
+    page.sections();
+    page.profiles();
+    page.soil();
+    page.balance();
+    page.second();
+    page.walls();
+    page.ground();
+    page.diagnostics();
+    page.inputs();
+    page.finish()
+}
+
+struct Page<'a> {
+    outcome: &'a Outcome,
+    show: Show,
+    body: String,
+    contents: Vec<(&'static str, &'static str)>,
+}
+
+/// A column of a table.
+enum Head<'a> {
+    Text(&'a str),
+    Number(String),
+}
+
+impl Page<'_> {
+    fn add(&mut self, html: &str) {
+        self.body.push_str(html);
+        self.body.push('\n');
+    }
+
+    fn heading(&mut self, id: &'static str, words: &'static str) {
+        self.contents.push((id, words));
+        let _ = writeln!(self.body, "<h2 id=\"{id}\">{words}</h2>");
+    }
+
+    fn paragraph(&mut self, words: &str) {
+        let _ = writeln!(self.body, "<p>{}</p>", escape(words));
+    }
+
+    fn quiet(&mut self, words: &str) {
+        let _ = writeln!(self.body, "<p class=\"quiet\">{}</p>", escape(words));
+    }
+
+    /// A table in a box of its own that scrolls sideways where the page is narrow. Every row
+    /// starts with its head; cells are text.
+    fn table(&mut self, caption: &str, heads: &[Head], rows: &[(&str, Vec<String>)]) {
+        let caption = escape(caption);
+        let _ = writeln!(
+            self.body,
+            "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{caption}\">\n<table>\n<caption>{caption}</caption>\n<thead><tr>"
+        );
+        for head in heads {
+            let _ = match head {
+                Head::Text(words) => write!(self.body, "<th scope=\"col\">{}</th>", escape(words)),
+                Head::Number(words) => write!(
+                    self.body,
+                    "<th scope=\"col\" class=\"n\">{}</th>",
+                    escape(words)
+                ),
+            };
+        }
+        self.add("</tr></thead>\n<tbody>");
+        for (class, cells) in rows {
+            let _ = write!(self.body, "<tr class=\"{class}\">");
+            for (k, cell) in cells.iter().enumerate() {
+                let cell = escape(cell);
+                let _ = match (k, heads.get(k)) {
+                    (0, Some(Head::Number(_))) => {
+                        write!(self.body, "<th scope=\"row\" class=\"n\">{cell}</th>")
+                    }
+                    (0, _) => write!(self.body, "<th scope=\"row\">{cell}</th>"),
+                    (_, Some(Head::Number(_))) => write!(self.body, "<td class=\"n\">{cell}</td>"),
+                    _ => write!(self.body, "<td>{cell}</td>"),
+                };
+            }
+            self.add("</tr>");
+        }
+        self.add("</tbody>\n</table>\n</div>");
+    }
+
+    /// Facts as a table of two columns.
+    fn facts(&mut self, caption: &str, facts: &[(&str, String)]) {
+        let rows: Vec<(&str, Vec<String>)> = facts
+            .iter()
+            .map(|(name, value)| ("", vec![(*name).to_owned(), value.clone()]))
+            .collect();
+        self.table(caption, &[Head::Text("what"), Head::Text("value")], &rows);
+    }
+
+    fn picture(&mut self, svg: &str, caption: &str) {
+        // Inside a page the name space is known; without it no address stands in the file.
+        let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
+        let caption = escape(caption);
+        let _ = writeln!(
+            self.body,
+            "<figure>\n<div class=\"picture scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{caption}\">\n{svg}</div>\n<figcaption>{caption}</figcaption>\n</figure>"
+        );
+    }
+
+    fn answer(&mut self) {
+        let (show, b) = (self.show, &self.outcome.balance);
+        self.heading("answer", "The answer");
+        let tile = |word: &str, m3: f64, state: &str, more: &str| {
+            let number = show.volume_or_none(m3);
+            let number = match number.rsplit_once(' ') {
+                Some((number, unit)) => {
+                    format!("{} <small>{} {state}</small>", escape(number), escape(unit))
+                }
+                None => escape(&number),
+            };
+            format!(
+                "<div><span class=\"word\">{word}</span><span class=\"number\">{number}</span>{}</div>",
+                escape(more)
+            )
+        };
+        let range = |r: Range, state: &str| {
+            if words::is_wide(r) {
+                format!(
+                    "{} to {} {} {state}",
+                    show.volume_number(r.low),
+                    show.volume_number(r.high),
+                    show.volume_unit()
+                )
+            } else {
+                String::new()
+            }
+        };
+        let join = |parts: &[String]| {
+            let parts: Vec<&str> = parts
+                .iter()
+                .map(String::as_str)
+                .filter(|p| !p.is_empty())
+                .collect();
+            parts.join("; ")
+        };
+        let dig = tile(
+            "Dig",
+            b.dig_bank_m3.likely,
+            "bank",
+            &join(&[
+                range(b.dig_bank_m3, "bank"),
+                format!(
+                    "{} loose, {}",
+                    show.volume(b.dig_loose_m3.likely),
+                    words::loads(b.dig_loads)
+                ),
+            ]),
+        );
+        let place = tile(
+            "Place",
+            b.place_tamped_m3.likely,
+            "tamped",
+            &join(&[
+                range(b.place_tamped_m3, "tamped"),
+                format!("takes {} bank", show.volume(b.needs_bank_m3.likely)),
+            ]),
+        );
+        let rest = match words::left(self.outcome) {
+            words::Left::Surplus => tile(
+                "Surplus",
+                b.surplus_loose_m3.likely,
+                "loose",
+                &join(&[
+                    range(b.surplus_loose_m3, "loose"),
+                    words::loads(b.surplus_loads),
+                ]),
+            ),
+            words::Left::Short => tile(
+                "Short",
+                b.short_tamped_m3.likely,
+                "tamped",
+                &join(&[
+                    range(b.short_tamped_m3, "tamped"),
+                    format!(
+                        "order {} loose, {}",
+                        show.volume(b.short_loose_m3.likely),
+                        words::loads(b.short_loads)
+                    ),
+                ]),
+            ),
+            words::Left::Even => tile("Over or short", 0.0, "", "soil balances"),
+        };
+        self.add(&format!(
+            "<div class=\"answer\">\n{dig}\n{place}\n{rest}\n</div>"
+        ));
+        let outcome = self.outcome;
+        for sentence in [
+            words::dig(outcome),
+            words::place(outcome),
+            words::over_or_short(outcome),
+            words::cause(outcome),
+        ] {
+            self.paragraph(&sentence);
+        }
+        self.add("<p class=\"quiet\">Bank is soil as it lies, loose is soil as dug, tamped is soil placed in layers and tamped. Where the numbers come from: <a href=\"#soil\">soil by feature</a>, <a href=\"#balance\">balance</a>, <a href=\"#plan\">plan</a>, <a href=\"#inputs\">inputs</a>.</p>");
+    }
+
+    fn findings(&mut self) {
+        let outcome = self.outcome;
+        self.heading("findings", "Findings");
+        let mut counts = String::from("<ul class=\"counts\">");
+        for severity in Severity::ALL {
+            let _ = write!(
+                counts,
+                "<li class=\"{}\">{} {}</li>",
+                class(severity),
+                outcome.count(severity),
+                severity.word()
+            );
+        }
+        counts.push_str("</ul>");
+        self.add(&counts);
+        for severity in Severity::ALL {
+            let of: Vec<&Finding> = outcome
+                .findings
+                .iter()
+                .filter(|f| f.severity == severity)
+                .collect();
+            let (word, means) = match severity {
+                Severity::Stop => ("Stop", "do not dig or build like this"),
+                Severity::Warn => ("Warn", "look at this before work starts"),
+                Severity::Note => ("Note", "answers worth knowing"),
+                Severity::NotChecked => ("Not checked", "silence here is no answer"),
+            };
+            let _ = writeln!(self.body, "<h3>{word}: {} ({means})</h3>", of.len());
+            if of.is_empty() {
+                self.paragraph("None.");
+                continue;
+            }
+            let _ = writeln!(self.body, "<ol class=\"findings\">");
+            // One rule broken by every side of a feature is one thing to do.
+            for group in of.chunk_by(|a, b| is_alike(a, b)) {
+                self.finding(group);
+            }
+            self.add("</ol>");
+        }
+    }
+
+    fn finding(&mut self, group: &[&Finding]) {
+        let show = self.show;
+        let Some(first) = group.first() else { return };
+        let _ = writeln!(self.body, "<li class=\"{}\">", class(first.severity));
+        for finding in group {
+            let _ = writeln!(
+                self.body,
+                "<p><span class=\"tag {}\">{}</span> {}.</p>",
+                class(finding.severity),
+                finding.severity.word(),
+                escape(finding.words.trim_end_matches('.'))
+            );
+            let mut rows: Vec<(&str, String)> = Vec::new();
+            if let Some(place) = words::place_of(finding) {
+                rows.push(("place", place.to_owned()));
+            }
+            if let Some(measured) = &finding.measured {
+                rows.push(("measured", measure(show, measured)));
+            }
+            self.pairs(&rows);
+        }
+        let mut rows: Vec<(&str, String)> = Vec::new();
+        if let Some(feature) = &first.feature {
+            rows.push(("feature", feature.clone()));
+        }
+        if let Some(limit) = &first.limit {
+            rows.push(("limit", measure(show, limit)));
+        }
+        if !first.limit_from.is_empty() {
+            rows.push(("whose limit", first.limit_from.clone()));
+        }
+        if !first.cure.is_empty() {
+            rows.push(("cure", first.cure.clone()));
+        }
+        if let Some(number) = first.caution {
+            rows.push(("see", format!("caution {number}")));
+        }
+        self.pairs(&rows);
+        self.add("</li>");
+    }
+
+    fn pairs(&mut self, rows: &[(&str, String)]) {
+        if rows.is_empty() {
+            return;
+        }
+        self.body.push_str("<dl>");
+        for (name, value) in rows {
+            let _ = write!(self.body, "<dt>{name}</dt><dd>{}</dd>", escape(value));
+        }
+        self.add("</dl>");
+    }
+
+    fn cautions(&mut self) {
+        let outcome = self.outcome;
+        self.heading("cautions", "Cautions");
+        if outcome.cautions.is_empty() {
+            self.paragraph("None.");
+        }
+        for caution in &outcome.cautions {
+            let _ = writeln!(
+                self.body,
+                "<h3>{}. {}</h3>\n<p>{} <span class=\"quiet\">Shown here because of: {}.</span></p>",
+                caution.number,
+                escape(caution.title),
+                escape(caution.words),
+                escape(&caution.because)
+            );
+        }
+    }
+
+    fn plan(&mut self) {
+        self.heading("plan", "Plan");
+        let svg = plan(self.outcome);
+        self.picture(
+            &svg,
+            "Plan with cut (C) and fill (F). True to scale when plan.svg is printed at full size; on this page go by the bar scale.",
+        );
+    }
+
+    fn sections(&mut self) {
+        let outcome = self.outcome;
+        self.heading("sections", "Sections");
+        if outcome.sections.is_empty() {
+            self.paragraph("None: the job asks for no section and no feature has one by itself.");
+            return;
+        }
+        let show = self.show;
+        for (k, svg) in sections(outcome).into_iter().enumerate() {
+            let section = &outcome.sections[k];
+            let letter = letters(k);
+            let _ = writeln!(
+                self.body,
+                "<h3>{letter}-{letter}': {}</h3>",
+                escape(&section.name)
+            );
+            let caption = format!(
+                "Section {letter}-{letter}': cut {}, fill {}, over {}. True to scale in section-{}.svg at full size.",
+                show.area_or_none(section.cut_m2),
+                show.area_or_none(section.fill_m2),
+                show.length(section.length_m),
+                k + 1
+            );
+            self.picture(&svg, &caption);
+        }
+    }
+
+    fn profiles(&mut self) {
+        let outcome = self.outcome;
+        self.heading("profile", "Stream profile");
+        if outcome.profiles.is_empty() {
+            self.paragraph("None: the job has no stream.");
+            return;
+        }
+        for (k, svg) in profiles(outcome).into_iter().enumerate() {
+            let stream = &outcome.profiles[k];
+            let _ = writeln!(self.body, "<h3>{}</h3>", escape(&stream.name));
+            let caption = format!(
+                "Long profile of {}: bed with its drops, and existing ground. Also in profile-{}.svg.",
+                stream.name,
+                k + 1
+            );
+            self.picture(&svg, &caption);
+        }
+    }
+
+    fn finish(self) -> String {
+        let name = escape(&self.outcome.job.name);
+        let date = escape(&self.outcome.date);
+        let mut contents = String::new();
+        for (id, words) in &self.contents {
+            let _ = writeln!(contents, "<li><a href=\"#{id}\">{words}</a></li>");
+        }
+        format!(
+            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"format-detection\" content=\"telephone=no\">\n<title>{name}: soil to cut and fill</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{name}</h1>\n<p>{date}. {benchmark}. Lengths and levels in {unit}, soil in {volume}.</p>\n</header>\n<nav aria-label=\"On this page\">\n<ul>\n{contents}</ul>\n</nav>\n<main>\n{body}</main>\n<footer>\n<p>Made by {program} {version} on {date} from the <a href=\"#inputs\">inputs</a> named above. Not a boundary survey and not an engineer's design. Before an old print is used, compare its date with the newest.</p>\n</footer>\n</body>\n</html>\n",
+            benchmark = escape(&words::benchmark(self.outcome)),
+            unit = self.show.length_unit(),
+            volume = self.show.volume_unit(),
+            body = self.body,
+            program = env!("CARGO_PKG_NAME"),
+            version = env!("CARGO_PKG_VERSION"),
+        )
+    }
+}
+
+/// True if two findings are one rule with one limit and one cure, at two places.
+fn is_alike(a: &Finding, b: &Finding) -> bool {
+    a.rule == b.rule
+        && a.feature == b.feature
+        && a.limit == b.limit
+        && a.limit_from == b.limit_from
+        && a.cure == b.cure
+        && a.caution == b.caution
+}
+
+fn class(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "stop",
+        Severity::Warn => "warn",
+        Severity::Note => "note",
+        Severity::NotChecked => "not-checked",
+    }
+}
+
+/// A measured value or a limit in the job's unit.
+fn measure(show: Show, measure: &Measure) -> String {
+    let v = measure.value;
+    match measure.unit {
+        "m" => format!("{} {}", show.level(v), show.length_unit()),
+        "m2" => show.area_or_none(v),
+        "m3" => show.volume_or_none(v),
+        "rise_per_run" => Slope::from_rise_per_run(v).to_string(),
+        unit => format!("{v} {unit}"),
+    }
+}
+
+/// A number without its unit, for columns whose head carries it.
+fn bare(words: &str, unit: &str) -> String {
+    words.trim_end_matches(unit).trim_end().to_owned()
+}

@@ -1,0 +1,405 @@
+//! The tables of the page: soil, balance, second method, walls, ground, inputs.
+//!
+//! Takes the page, adds tables to it. Knows no picture and no finding.
+
+use std::fmt::Write as _;
+
+use super::super::words;
+use super::{Head, Page, bare};
+use crate::diag::Level;
+use crate::drawing::escape;
+use crate::earthwork::Range;
+use crate::units::Slope;
+
+impl Page<'_> {
+    pub(super) fn soil(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        self.heading("soil", "Soil by feature");
+        let volumes = &outcome.to_build;
+        if volumes.features.is_empty() {
+            self.paragraph("None: the job has no feature, so nothing is cut or filled.");
+            return;
+        }
+        let settles = outcome.design.built.is_some();
+        let unit = show.volume_unit();
+        let mut heads = vec![
+            Head::Text("feature and part"),
+            Head::Number(format!("cut, {unit} bank")),
+            Head::Number(format!("fill, {unit} tamped")),
+            Head::Number(format!("plan area, {}", show.area_unit())),
+        ];
+        if settles {
+            heads.push(Head::Number(format!("fill once settled, {unit}")));
+        }
+        let number = |m3: f64| bare(&show.volume_or_none(m3), unit);
+        let area = |m2: f64| bare(&show.area_or_none(m2), show.area_unit());
+        let mut rows: Vec<(&str, Vec<String>)> = Vec::new();
+        for (k, f) in volumes.features.iter().enumerate() {
+            let after = outcome.finished.features.get(k);
+            let how = outcome
+                .design
+                .features
+                .get(k)
+                .map_or("", |d| words::rule(d.laid.rule));
+            let area_m2 = f.parts.iter().map(|p| p.area_m2).sum();
+            let mut row = vec![
+                format!("{} ({how})", f.name),
+                number(f.cut_m3),
+                number(f.fill_m3),
+                area(area_m2),
+            ];
+            if settles {
+                row.push(number(after.map_or(0.0, |a| a.fill_m3)));
+            }
+            rows.push(("whole", row));
+            for part in &f.parts {
+                let mut row = vec![
+                    part.part.clone(),
+                    number(part.cut_m3),
+                    number(part.fill_m3),
+                    area(part.area_m2),
+                ];
+                if settles {
+                    let settled = after
+                        .and_then(|a| a.parts.iter().find(|p| p.part == part.part))
+                        .map_or(0.0, |p| p.fill_m3);
+                    row.push(number(settled));
+                }
+                rows.push(("part", row));
+            }
+        }
+        let all = volumes.features.iter().flat_map(|f| &f.parts);
+        let mut total = vec![
+            "All".to_owned(),
+            number(volumes.cut_m3),
+            number(volumes.fill_m3),
+            area(all.map(|p| p.area_m2).sum()),
+        ];
+        if settles {
+            total.push(number(outcome.finished.fill_m3));
+        }
+        rows.push(("sum", total));
+        let caption = "Cut and fill to the surface to be built, by feature and part";
+        self.table(caption, &heads, &rows);
+        self.quiet("Parts add up to their feature and features to all, before rounding.");
+        if settles {
+            self.quiet("Fill is placed higher than it is to stay; the last column is what is left of it in place once it has settled.");
+        }
+        self.quiet(&format!("Soil: {}.", words::soil(outcome)));
+    }
+
+    pub(super) fn balance(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        let b = &outcome.balance;
+        self.heading("balance", "Balance");
+        let unit = show.volume_unit();
+        let heads = [
+            Head::Text("what"),
+            Head::Text("state"),
+            Head::Number(format!("likely, {unit}")),
+            Head::Number(format!("low, {unit}")),
+            Head::Number(format!("high, {unit}")),
+            Head::Text("loads, at the likely value"),
+        ];
+        let row = |what: &str, state: &str, r: Range, loads: String| {
+            let number = |v: f64| bare(&show.volume_or_none(v), unit);
+            (
+                "",
+                vec![
+                    what.to_owned(),
+                    state.to_owned(),
+                    number(r.likely),
+                    number(r.low),
+                    number(r.high),
+                    loads,
+                ],
+            )
+        };
+        let no_loads = || "-".to_owned();
+        let rows = [
+            row("dig", "bank", b.dig_bank_m3, no_loads()),
+            row(
+                "the same, dug",
+                "loose",
+                b.dig_loose_m3,
+                words::loads(b.dig_loads),
+            ),
+            row("which makes", "tamped", b.makes_tamped_m3, no_loads()),
+            row("place", "tamped", b.place_tamped_m3, no_loads()),
+            row("which takes", "bank", b.needs_bank_m3, no_loads()),
+            row(
+                "surplus",
+                "loose",
+                b.surplus_loose_m3,
+                words::loads(b.surplus_loads),
+            ),
+            row("short", "tamped", b.short_tamped_m3, no_loads()),
+            row(
+                "the same, delivered",
+                "loose",
+                b.short_loose_m3,
+                words::loads(b.short_loads),
+            ),
+        ];
+        self.table("Soil dug against soil placed", &heads, &rows);
+        self.paragraph(&words::cause(outcome));
+        self.quiet(&format!(
+            "The ground as a whole may be off by {}: from the shots' own range and the closure of the level books. What lies between the shots is not in it.",
+            show.small_height(outcome.height_m)
+        ));
+    }
+
+    pub(super) fn second(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        self.heading("second", "A second method");
+        let Some(second) = &outcome.second else {
+            self.paragraph(&words::why_gap(outcome));
+            return;
+        };
+        let unit = show.volume_unit();
+        let heads = [
+            Head::Text("what"),
+            Head::Number(format!("exact, {unit}")),
+            Head::Number(format!("average end areas, {unit}")),
+            Head::Number("gap".to_owned()),
+            Head::Number(format!("prismoidal rule, {unit}")),
+            Head::Number("gap".to_owned()),
+        ];
+        let number = |v: f64| bare(&show.volume_or_none(v), unit);
+        let exact = &outcome.to_build;
+        let rows = [
+            (
+                "cut, bank",
+                exact.cut_m3,
+                second.cut_end_area_m3,
+                second.cut_prismoidal_m3,
+            ),
+            (
+                "fill, tamped",
+                exact.fill_m3,
+                second.fill_end_area_m3,
+                second.fill_prismoidal_m3,
+            ),
+        ]
+        .map(|(what, exact, ends, prismoidal)| {
+            (
+                "",
+                vec![
+                    what.to_owned(),
+                    number(exact),
+                    number(ends),
+                    words::gap_words(ends, exact),
+                    number(prismoidal),
+                    words::gap_words(prismoidal, exact),
+                ],
+            )
+        });
+        self.table("Parallel sections beside the exact volume", &heads, &rows);
+        self.paragraph(&words::why_gap(outcome));
+    }
+
+    pub(super) fn walls(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        self.heading("walls", "Walls needed");
+        self.paragraph(&format!("Walls: {}.", words::walls(outcome)));
+        let unit = show.length_unit();
+        let benchmark = outcome.survey.benchmark.as_ref();
+        for (k, wall) in outcome.walls.iter().enumerate() {
+            let _ = writeln!(
+                self.body,
+                "<h3>Wall {}: {} at \"{}\"</h3>",
+                k + 1,
+                escape(&wall.feature),
+                escape(&wall.keep_off)
+            );
+            let beyond = match wall.beyond_m3 {
+                Some(m3) => show.volume_or_none(m3),
+                None => "not computed: the line does not say which side is beyond".to_owned(),
+            };
+            self.facts(
+                &format!("Wall {}", k + 1),
+                &[
+                    (
+                        "holds",
+                        if wall.holds_fill {
+                            "the fill".to_owned()
+                        } else {
+                            "the ground beside the cut".to_owned()
+                        },
+                    ),
+                    ("length", show.length(wall.length_m)),
+                    (
+                        "greatest height to hold",
+                        format!("{} {unit}", show.level(wall.max_height_m)),
+                    ),
+                    (
+                        "with the buried part, an eighth of the height",
+                        format!("{} {unit}", show.level(wall.total_height_m)),
+                    ),
+                    ("face", show.area_or_none(wall.face_m2)),
+                    ("soil drawn past the line", beyond),
+                ],
+            );
+            let mut heads = vec![
+                Head::Number(format!("station, {unit}")),
+                Head::Number(format!("height to hold, {unit}")),
+                Head::Number(format!("ground, {unit}")),
+                Head::Number(format!("finished, {unit}")),
+            ];
+            if let Some(mark) = benchmark {
+                heads.push(Head::Number(format!("finished from {}, {unit}", mark.name)));
+            }
+            heads.push(Head::Text("place"));
+            let rows: Vec<(&str, Vec<String>)> = wall
+                .stations
+                .iter()
+                .map(|s| {
+                    let mut row = vec![
+                        show.length_number(s.station_m),
+                        show.level(s.height_m),
+                        show.level(s.ground_m),
+                        show.level(s.finished_m),
+                    ];
+                    if let Some(mark) = benchmark {
+                        row.push(show.below_benchmark(s.finished_m, mark.level_m));
+                    }
+                    row.push(show.place(s.x_m, s.y_m));
+                    ("", row)
+                })
+                .collect();
+            self.table(&format!("Wall {} by station", k + 1), &heads, &rows);
+        }
+    }
+
+    pub(super) fn ground(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        let facts = &outcome.ground_facts;
+        let unit = show.length_unit();
+        self.heading("ground", "Ground and level books");
+        self.facts(
+            "The ground as measured",
+            &[
+                ("shots", outcome.terrain.num_shots.to_string()),
+                ("triangles", facts.triangles.to_string()),
+                ("plan area", show.area(facts.area_m2)),
+                ("area along the slope", show.area(facts.surface_area_m2)),
+                (
+                    "lowest and highest",
+                    format!(
+                        "{} and {} {unit}",
+                        show.level(facts.min_z_m),
+                        show.level(facts.max_z_m)
+                    ),
+                ),
+                (
+                    "mean slope",
+                    Slope::from_rise_per_run(facts.mean_slope_rise_per_run).to_string(),
+                ),
+                (
+                    "steepest triangle",
+                    Slope::from_rise_per_run(facts.max_slope_rise_per_run).to_string(),
+                ),
+                ("holes", count_or_none(outcome.terrain.holes.len())),
+                (
+                    "breaklines",
+                    count_or_none(outcome.terrain.breaklines.len()),
+                ),
+            ],
+        );
+        if outcome.survey.books.is_empty() {
+            self.paragraph("Closure of level books: not computed, the job has no level book.");
+        }
+        for book in &outcome.survey.books {
+            let or_not = |m: Option<f64>| match m {
+                Some(m) => show.small_height(m),
+                None => "not computed: nothing checks this book".to_owned(),
+            };
+            let mut rows = vec![
+                ("closure", words::status(book.status).to_owned()),
+                ("misclosure", or_not(book.misclosure_m.map(f64::abs))),
+                ("allowed", or_not(book.allowed_m)),
+                ("set-ups", book.setups.len().to_string()),
+                ("sights", book.sights.len().to_string()),
+                (
+                    "page check",
+                    format!(
+                        "sum of backsights {}, sum of foresights {}, they differ by {}",
+                        show.small_height(book.sum_bs_m),
+                        show.small_height(book.sum_fs_m),
+                        show.small_height((book.sum_bs_m - book.sum_fs_m).abs())
+                    ),
+                ),
+            ];
+            if !book.words.is_empty() {
+                rows.push(("in words", book.words.clone()));
+            }
+            self.facts(&format!("Level book {}", book.file), &rows);
+        }
+    }
+
+    pub(super) fn diagnostics(&mut self) {
+        let outcome = self.outcome;
+        self.heading("diagnostics", "Doubts about the input");
+        if outcome.diagnostics.is_empty() {
+            self.paragraph("None.");
+            return;
+        }
+        let rows: Vec<(&str, Vec<String>)> = outcome
+            .diagnostics
+            .iter()
+            .map(|d| {
+                let level = match d.level {
+                    Level::Note => "note",
+                    Level::Warn => "warning",
+                    Level::Error => "error",
+                };
+                let at: Vec<String> = d.at.iter().map(ToString::to_string).collect();
+                (
+                    "",
+                    vec![
+                        level.to_owned(),
+                        d.message.clone(),
+                        at.join("; "),
+                        d.help.clone(),
+                    ],
+                )
+            })
+            .collect();
+        let heads = [
+            Head::Text("level"),
+            Head::Text("what"),
+            Head::Text("where"),
+            Head::Text("what to do"),
+        ];
+        self.table("What was doubtful", &heads, &rows);
+    }
+
+    pub(super) fn inputs(&mut self) {
+        let outcome = self.outcome;
+        self.heading("inputs", "Inputs");
+        let rows: Vec<(&str, Vec<String>)> = outcome
+            .inputs
+            .iter()
+            .map(|i| {
+                (
+                    "",
+                    vec![i.file.clone(), i.bytes.to_string(), i.digest.clone()],
+                )
+            })
+            .collect();
+        let heads = [
+            Head::Text("file"),
+            Head::Number("bytes".to_owned()),
+            Head::Text("digest (FNV-1a, 64 bits)"),
+        ];
+        self.table("Files this report was made from", &heads, &rows);
+    }
+}
+
+fn count_or_none(count: usize) -> String {
+    if count == 0 {
+        "none".to_owned()
+    } else {
+        count.to_string()
+    }
+}

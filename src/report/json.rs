@@ -1,0 +1,219 @@
+//! The report for machines: SI units always, the unit in every key.
+//!
+//! Takes an outcome, gives a JSON value with stable keys. `null` means not computed; nothing at
+//! all is `0` or an empty list.
+
+use serde_json::{Map, Value, json};
+
+use super::words;
+use crate::checks::Severity;
+use crate::design::Feature;
+use crate::earthwork::{FeatureVolume, Soil, Volumes};
+use crate::geom::distance_m;
+use crate::outcome::Outcome;
+use crate::section::{Section, StreamProfile};
+use crate::surface::{Profile, Rule};
+use crate::survey::Origin;
+use crate::units::Slope;
+
+/// Number of this set of keys; it changes when a key changes its meaning or goes.
+pub const SCHEMA: u32 = 1;
+
+/// The whole outcome as JSON.
+///
+/// # Units
+///
+/// SI, named in every key; coordinates are absolute, in metres
+pub fn json(outcome: &Outcome) -> Value {
+    let origin = outcome.terrain.origin;
+    let facts = &outcome.ground_facts;
+    json!({
+        "schema": SCHEMA,
+        "program": env!("CARGO_PKG_NAME"),
+        "program_version": env!("CARGO_PKG_VERSION"),
+        "date": outcome.date,
+        "job": {
+            "name": outcome.job.name,
+            "file": outcome.job.file,
+            "units": outcome.job.units,
+        },
+        "inputs": outcome.inputs,
+        "soil": soil(&outcome.soil),
+        "survey": {
+            "num_shots": outcome.survey.shots.len(),
+            "benchmark": outcome.survey.benchmark,
+            "books": outcome.survey.books,
+        },
+        "ground": {
+            "num_shots": outcome.terrain.num_shots,
+            "points": facts.points,
+            "triangles": facts.triangles,
+            "area_m2": facts.area_m2,
+            "surface_area_m2": facts.surface_area_m2,
+            "min_z_m": facts.min_z_m,
+            "max_z_m": facts.max_z_m,
+            "mean_slope_rise_per_run": facts.mean_slope_rise_per_run,
+            "max_slope_rise_per_run": facts.max_slope_rise_per_run,
+            "num_holes": outcome.terrain.holes.len(),
+            "num_breaklines": outcome.terrain.breaklines.len(),
+            "height_uncertainty_m": outcome.height_m,
+        },
+        "features": outcome
+            .design
+            .features
+            .iter()
+            .enumerate()
+            .map(|(number, f)| feature(outcome, number, f))
+            .collect::<Vec<Value>>(),
+        "finished": volumes(&outcome.finished),
+        "to_build": volumes(&outcome.to_build),
+        "second_method": second(outcome),
+        "balance": outcome.balance,
+        "counts": counts(outcome),
+        "findings": outcome.findings,
+        "walls": outcome.walls,
+        "cautions": outcome.cautions,
+        "sections": outcome
+            .sections
+            .iter()
+            .map(|s| section(s, origin))
+            .collect::<Vec<Value>>(),
+        "profiles": outcome
+            .profiles
+            .iter()
+            .map(|p| stream(p, origin))
+            .collect::<Vec<Value>>(),
+        "diagnostics": outcome.diagnostics,
+    })
+}
+
+fn counts(outcome: &Outcome) -> Value {
+    let counts: Map<String, Value> = Severity::ALL
+        .into_iter()
+        .map(|s| (s.word().replace(' ', "_"), outcome.count(s).into()))
+        .collect();
+    Value::Object(counts)
+}
+
+fn soil(soil: &Soil) -> Value {
+    json!({
+        "name": soil.name,
+        "is_named_by_job": soil.is_named,
+        "bank_kg_m3": soil.bank_kg_m3,
+        "loose_per_bank": soil.loose_per_bank,
+        "tamped_per_bank": soil.tamped_per_bank,
+        "temporary_rise_per_run": soil.temporary.rise_per_run(),
+        "permanent_rise_per_run": soil.permanent.map(Slope::rise_per_run),
+        "in_berm": soil.in_berm,
+        "barrow_m3": soil.barrow_m3,
+        "barrow_kg": soil.barrow_kg,
+        "truck_m3": soil.truck_m3,
+        "truck_kg": soil.truck_kg,
+    })
+}
+
+fn volumes(v: &Volumes) -> Value {
+    json!({
+        "cut_m3": v.cut_m3,
+        "fill_m3": v.fill_m3,
+        "net_m3": v.cut_m3 - v.fill_m3,
+        "cut_area_m2": v.cut_area_m2,
+        "fill_area_m2": v.fill_area_m2,
+    })
+}
+
+fn feature(outcome: &Outcome, number: usize, feature: &Feature) -> Value {
+    let volume = |v: &Volumes| v.features.get(number).map(by_part);
+    let laid = &feature.laid;
+    json!({
+        "name": feature.name,
+        "kind": feature.kind,
+        "is_dug": laid.rule == Rule::Lower,
+        "stands": laid.stands,
+        "side_rise_per_run": laid.side_rise_per_run,
+        "settlement_share": laid.settlement,
+        "runs_out_m": feature.runs_out.iter().map(|[a, b]| distance_m(a.p, b.p)).sum::<f64>(),
+        "finished": volume(&outcome.finished),
+        "to_build": volume(&outcome.to_build),
+    })
+}
+
+fn by_part(v: &FeatureVolume) -> Value {
+    json!({
+        "cut_m3": v.cut_m3,
+        "fill_m3": v.fill_m3,
+        "cut_area_m2": v.cut_area_m2,
+        "fill_area_m2": v.fill_area_m2,
+        "parts": v.parts,
+    })
+}
+
+fn second(outcome: &Outcome) -> Value {
+    let Some(second) = &outcome.second else {
+        return Value::Null;
+    };
+    let exact = &outcome.to_build;
+    json!({
+        "num_sections": second.sections,
+        "spacing_m": second.spacing_m,
+        "cut_end_area_m3": second.cut_end_area_m3,
+        "fill_end_area_m3": second.fill_end_area_m3,
+        "cut_prismoidal_m3": second.cut_prismoidal_m3,
+        "fill_prismoidal_m3": second.fill_prismoidal_m3,
+        "cut_end_area_gap": words::gap(second.cut_end_area_m3, exact.cut_m3),
+        "fill_end_area_gap": words::gap(second.fill_end_area_m3, exact.fill_m3),
+        "cut_prismoidal_gap": words::gap(second.cut_prismoidal_m3, exact.cut_m3),
+        "fill_prismoidal_gap": words::gap(second.fill_prismoidal_m3, exact.fill_m3),
+        "why": words::why_gap(outcome),
+    })
+}
+
+/// Points of a profile, a list for each run.
+fn points(profile: &Profile, origin: Origin) -> Value {
+    profile
+        .runs
+        .iter()
+        .map(|run| {
+            run.iter()
+                .map(|p| {
+                    json!({
+                        "distance_m": p.distance_m,
+                        "x_m": p.x_m + origin.x_m as f64,
+                        "y_m": p.y_m + origin.y_m as f64,
+                        "z_m": p.z_m,
+                    })
+                })
+                .collect::<Value>()
+        })
+        .collect()
+}
+
+fn section(section: &Section, origin: Origin) -> Value {
+    json!({
+        "name": section.name,
+        "length_m": section.length_m,
+        "cut_m2": section.cut_m2,
+        "fill_m2": section.fill_m2,
+        "line_m": section
+            .line
+            .iter()
+            .map(|p| [p.x_m() + origin.x_m as f64, p.y_m() + origin.y_m as f64])
+            .collect::<Vec<[f64; 2]>>(),
+        "ground": points(&section.ground, origin),
+        "finished": points(&section.design, origin),
+        "to_build": section.built.as_ref().map(|b| points(b, origin)),
+    })
+}
+
+fn stream(stream: &StreamProfile, origin: Origin) -> Value {
+    json!({
+        "name": stream.name,
+        "ground": points(&stream.ground, origin),
+        "finished": points(&stream.design, origin),
+        "bed": stream
+            .bed
+            .iter()
+            .map(|(station_m, z_m)| json!({ "station_m": station_m, "z_m": z_m }))
+            .collect::<Vec<Value>>(),
+    })
+}

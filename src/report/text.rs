@@ -1,0 +1,250 @@
+//! The report for a terminal: one screen, the answer first.
+//!
+//! Takes an outcome, gives plain text of at most [`COLUMNS`] columns. Long lists are cut, and
+//! then say how much was left out.
+
+use std::fmt::Write as _;
+
+use super::words;
+use crate::checks::{Finding, Severity};
+use crate::outcome::Outcome;
+use crate::show::Show;
+
+/// Widest line, in characters.
+const COLUMNS: usize = 100;
+/// Lines of a screen.
+const SCREEN: usize = 40;
+/// Most findings, features, walls and cautions that are written out.
+const MOST_FINDINGS: usize = 6;
+const MOST_FEATURES: usize = 8;
+const MOST_WALLS: usize = 3;
+
+/// The summary of a run for people at a terminal.
+pub fn text(outcome: &Outcome) -> String {
+    // Sentences differ in length: findings are left out until the rest fits a screen.
+    let mut most = MOST_FINDINGS;
+    loop {
+        let text = with_findings(outcome, most);
+        if most <= 1 || text.lines().count() <= SCREEN {
+            return text;
+        }
+        most -= 1;
+    }
+}
+
+fn with_findings(outcome: &Outcome, most: usize) -> String {
+    let show = Show::new(outcome.job.units);
+    let mut out = Lines::default();
+    out.add("", &format!("{}  ({})", outcome.job.name, outcome.date));
+    out.add("", &words::dig(outcome));
+    out.add("", &words::place(outcome));
+    out.add("", &words::over_or_short(outcome));
+    out.add("", &words::cause(outcome));
+    out.blank();
+    features(outcome, show, &mut out);
+    second(outcome, show, &mut out);
+    walls(outcome, show, &mut out);
+    out.blank();
+    out.add("Findings: ", &format!("{}.", words::counts(outcome)));
+    findings(outcome, most, &mut out);
+    let cautions: Vec<&str> = outcome.cautions.iter().map(|c| c.title).collect();
+    let cautions = if cautions.is_empty() {
+        "none".to_owned()
+    } else {
+        cautions.join("; ")
+    };
+    out.add("Cautions: ", &format!("{cautions}."));
+    out.0
+}
+
+#[derive(Default)]
+struct Lines(String);
+
+impl Lines {
+    fn blank(&mut self) {
+        self.0.push('\n');
+    }
+
+    /// A paragraph with a heading; further lines are set in.
+    fn add(&mut self, head: &str, words: &str) {
+        let set_in = if head.is_empty() { 2 } else { 4 };
+        let mut line = head.to_owned();
+        let mut is_empty = true;
+        for word in words.split_whitespace() {
+            let word: String = word.chars().filter(|c| !c.is_control()).collect();
+            let gap = usize::from(!is_empty);
+            if !is_empty && width(&line) + gap + width(&word) > COLUMNS {
+                let _ = writeln!(self.0, "{line}");
+                line = " ".repeat(set_in);
+                is_empty = true;
+            }
+            if !is_empty {
+                line.push(' ');
+            }
+            line.push_str(&cut(&word, COLUMNS - set_in));
+            is_empty = false;
+        }
+        let _ = writeln!(self.0, "{}", line.trim_end());
+    }
+
+    fn row(&mut self, row: &str) {
+        let _ = writeln!(self.0, "{}", row.trim_end());
+    }
+}
+
+fn width(text: &str) -> usize {
+    text.chars().count()
+}
+
+/// Text cut to a number of characters.
+fn cut(text: &str, most: usize) -> String {
+    let clean: String = text.chars().filter(|c| !c.is_control()).collect();
+    if width(&clean) <= most {
+        return clean;
+    }
+    let kept: String = clean.chars().take(most.saturating_sub(3)).collect();
+    format!("{kept}...")
+}
+
+fn features(outcome: &Outcome, show: Show, out: &mut Lines) {
+    const NAME: usize = 32;
+    let unit = show.volume_unit();
+    let row = |name: &str, cut_m3: &str, fill: &str| {
+        format!("{:<NAME$} {cut_m3:>18} {fill:>18}", cut(name, NAME))
+    };
+    let features = &outcome.to_build.features;
+    if features.is_empty() {
+        out.row("Features: none in the job; no cut and no fill.");
+        return;
+    }
+    out.row(&row(
+        "Feature",
+        &format!("cut, {unit} bank"),
+        &format!("fill, {unit} tamped"),
+    ));
+    for f in features.iter().take(MOST_FEATURES) {
+        out.row(&row(
+            &f.name,
+            &number_or_none(show, f.cut_m3),
+            &number_or_none(show, f.fill_m3),
+        ));
+    }
+    if features.len() > MOST_FEATURES {
+        let rest = &features[MOST_FEATURES..];
+        out.row(&row(
+            &format!("{} more", rest.len()),
+            &number_or_none(show, rest.iter().map(|f| f.cut_m3).sum()),
+            &number_or_none(show, rest.iter().map(|f| f.fill_m3).sum()),
+        ));
+    }
+    out.row(&row(
+        "All",
+        &number_or_none(show, outcome.to_build.cut_m3),
+        &number_or_none(show, outcome.to_build.fill_m3),
+    ));
+}
+
+/// A volume for a column whose head carries the unit.
+fn number_or_none(show: Show, m3: f64) -> String {
+    show.volume_or_none(m3)
+        .trim_end_matches(show.volume_unit())
+        .trim_end()
+        .to_owned()
+}
+
+fn second(outcome: &Outcome, show: Show, out: &mut Lines) {
+    match &outcome.second {
+        Some(second) => {
+            let exact = &outcome.to_build;
+            out.add(
+                "Second method: ",
+                &format!(
+                    "cut {} ({}), fill {} ({}) by average end areas: straight lines between {} sections.",
+                    show.volume_or_none(second.cut_end_area_m3),
+                    words::gap_words(second.cut_end_area_m3, exact.cut_m3),
+                    show.volume_or_none(second.fill_end_area_m3),
+                    words::gap_words(second.fill_end_area_m3, exact.fill_m3),
+                    second.sections
+                ),
+            );
+        }
+        None => out.add("Second method: ", &words::why_gap(outcome)),
+    }
+}
+
+fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
+    out.add("Walls needed: ", &format!("{}.", words::walls(outcome)));
+    for wall in outcome.walls.iter().take(MOST_WALLS) {
+        let holds = if wall.holds_fill {
+            "holds the fill of"
+        } else {
+            "holds the ground beside"
+        };
+        out.add(
+            "  ",
+            &format!(
+                "{} long, up to {} {} high, along \"{}\", {holds} {}",
+                show.length(wall.length_m),
+                show.level(wall.max_height_m),
+                show.length_unit(),
+                wall.keep_off,
+                wall.feature
+            ),
+        );
+    }
+    if outcome.walls.len() > MOST_WALLS {
+        out.add(
+            "  ",
+            &format!(
+                "and {} more, in walls.csv",
+                outcome.walls.len() - MOST_WALLS
+            ),
+        );
+    }
+}
+
+fn findings(outcome: &Outcome, most: usize, out: &mut Lines) {
+    let grave: Vec<&Finding> = outcome
+        .findings
+        .iter()
+        .filter(|f| matches!(f.severity, Severity::Stop | Severity::Warn))
+        .collect();
+    // Every rule and feature is heard before one of them is heard twice.
+    let mut shown: Vec<usize> = Vec::new();
+    for (k, f) in grave.iter().enumerate() {
+        let heard = grave[..k]
+            .iter()
+            .any(|g| g.rule == f.rule && g.feature == f.feature && g.severity == f.severity);
+        if !heard {
+            shown.push(k);
+        }
+    }
+    for k in 0..grave.len() {
+        if !shown.contains(&k) {
+            shown.push(k);
+        }
+    }
+    shown.truncate(most);
+    shown.sort_unstable();
+    for k in &shown {
+        let f = grave[*k];
+        let mut words = f.words.clone();
+        if let Some(place) = words::place_of(f) {
+            words.push_str(&format!(". Place: {place}"));
+        }
+        if !f.cure.is_empty() {
+            words.push_str(&format!(". Cure: {}", f.cure));
+        }
+        out.add(
+            &format!("  {}: ", f.severity.word().to_uppercase()),
+            &format!("{words}."),
+        );
+    }
+    if grave.len() > shown.len() {
+        let left = grave.len() - shown.len();
+        out.add(
+            "  ",
+            &format!("and {left} more stop or warn findings, in the report"),
+        );
+    }
+}

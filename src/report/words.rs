@@ -1,0 +1,247 @@
+//! Sentences that several reports share, so that they cannot drift apart.
+//!
+//! Takes an outcome, gives words in the job's unit. Knows no layout.
+
+use crate::checks::{Finding, Severity};
+use crate::earthwork::{Loads, Range};
+use crate::outcome::Outcome;
+use crate::show::Show;
+use crate::surface::Rule;
+use crate::survey::BookStatus;
+
+/// Cubic metres below this are rounding of the kernel, not soil.
+const NOTHING_M3: f64 = 1.0e-6;
+
+/// "12 barrow loads or 1 truck".
+pub(super) fn loads(loads: Loads) -> String {
+    format!(
+        "{} or {}",
+        counted(loads.barrows, "barrow"),
+        counted(loads.trucks, "truck")
+    )
+}
+
+/// "1 barrow", "2 barrows".
+pub(super) fn counted(count: u64, word: &str) -> String {
+    match count {
+        1 => format!("1 {word}"),
+        n => format!("{n} {word}s"),
+    }
+}
+
+/// "12.3 yd3 (11.0 to 14.1)", or a single value where there is no range.
+pub(super) fn volume_range(show: Show, r: Range) -> String {
+    let [low, likely, high] = [r.low, r.likely, r.high].map(|v| show.volume_number(v));
+    if low == high {
+        format!("{likely} {}", show.volume_unit())
+    } else {
+        format!("{likely} {} ({low} to {high})", show.volume_unit())
+    }
+}
+
+/// What comes out of the balance.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) enum Left {
+    Surplus,
+    Short,
+    Even,
+}
+
+pub(super) fn left(outcome: &Outcome) -> Left {
+    let b = &outcome.balance;
+    if b.surplus_loose_m3.likely >= NOTHING_M3 {
+        Left::Surplus
+    } else if b.short_tamped_m3.likely >= NOTHING_M3 {
+        Left::Short
+    } else {
+        Left::Even
+    }
+}
+
+/// "Dig 21.7 yd3 (21.5 to 21.9) bank: 27.2 yd3 loose, 235 barrows or 3 trucks."
+pub(super) fn dig(outcome: &Outcome) -> String {
+    let (show, b) = (Show::new(outcome.job.units), &outcome.balance);
+    if b.dig_bank_m3.likely < NOTHING_M3 {
+        return "Dig none: nothing lies below the ground.".to_owned();
+    }
+    format!(
+        "Dig {} bank: {} loose, {}.",
+        volume_range(show, b.dig_bank_m3),
+        show.volume(b.dig_loose_m3.likely),
+        loads(b.dig_loads)
+    )
+}
+
+/// "Place 19.4 yd3 (19.2 to 19.7) tamped; that takes 21.6 yd3 bank."
+pub(super) fn place(outcome: &Outcome) -> String {
+    let (show, b) = (Show::new(outcome.job.units), &outcome.balance);
+    if b.place_tamped_m3.likely < NOTHING_M3 {
+        return "Place none: nothing lies above the ground.".to_owned();
+    }
+    format!(
+        "Place {} tamped; that takes {} bank.",
+        volume_range(show, b.place_tamped_m3),
+        show.volume(b.needs_bank_m3.likely)
+    )
+}
+
+/// "Surplus 0.2 yd3 loose (0.0 to 1.8), 2 barrows or 1 truck; it may as well be short by up to
+/// 1.1 yd3 tamped."
+pub(super) fn over_or_short(outcome: &Outcome) -> String {
+    let (show, b) = (Show::new(outcome.job.units), &outcome.balance);
+    let may_be = |high: f64, words: &str| {
+        if high >= NOTHING_M3 {
+            format!("; {words} {}", show.volume(high))
+        } else {
+            String::new()
+        }
+    };
+    match left(outcome) {
+        Left::Surplus => format!(
+            "Surplus {} loose, {}{}.",
+            volume_range(show, b.surplus_loose_m3),
+            loads(b.surplus_loads),
+            may_be(
+                b.short_tamped_m3.high,
+                "it may as well turn out short, tamped, by up to"
+            )
+        ),
+        Left::Short => format!(
+            "Short {} tamped: order {} loose, {}{}.",
+            volume_range(show, b.short_tamped_m3),
+            show.volume(b.short_loose_m3.likely),
+            loads(b.short_loads),
+            may_be(
+                b.surplus_loose_m3.high,
+                "it may as well leave, loose, up to"
+            )
+        ),
+        Left::Even => format!(
+            "Nothing over, nothing short{}{}.",
+            may_be(b.surplus_loose_m3.high, "surplus, loose, up to"),
+            may_be(b.short_tamped_m3.high, "short, tamped, up to")
+        ),
+    }
+}
+
+/// What makes the range widest.
+pub(super) fn cause(outcome: &Outcome) -> String {
+    format!(
+        "Widest cause of the range: {}.",
+        outcome.balance.widest_cause
+    )
+}
+
+/// True if a range says more than its likely value.
+pub(super) fn is_wide(r: Range) -> bool {
+    r.high - r.low >= NOTHING_M3
+}
+
+/// The soil and where its factors come from.
+pub(super) fn soil(outcome: &Outcome) -> String {
+    let soil = &outcome.soil;
+    let chosen = if soil.is_named {
+        ""
+    } else {
+        " (taken because the job names no soil)"
+    };
+    format!(
+        "{}{chosen}: 1 bank makes {:.2} loose ({:.2} to {:.2}) and {:.2} tamped ({:.2} to {:.2})",
+        soil.name,
+        soil.loose_per_bank.likely,
+        soil.loose_per_bank.low,
+        soil.loose_per_bank.high,
+        soil.tamped_per_bank.likely,
+        soil.tamped_per_bank.low,
+        soil.tamped_per_bank.high
+    )
+}
+
+/// "2 stop, 1 warn, 0 note, 5 not checked".
+pub(super) fn counts(outcome: &Outcome) -> String {
+    Severity::ALL
+        .map(|s| format!("{} {}", outcome.count(s), s.word()))
+        .join(", ")
+}
+
+/// Gap between the second method and the exact volume, as a share; `None` if there is nothing
+/// to compare with.
+pub(super) fn gap(second_m3: f64, exact_m3: f64) -> Option<f64> {
+    (exact_m3 >= NOTHING_M3).then(|| second_m3 / exact_m3 - 1.0)
+}
+
+/// A gap in words: "+1.2 %", "not computed (exact is none)".
+pub(super) fn gap_words(second_m3: f64, exact_m3: f64) -> String {
+    match gap(second_m3, exact_m3) {
+        Some(share) if share.abs() < 5.0e-4 => "0.0 %".to_owned(),
+        Some(share) => format!("{:+.1} %", share * 100.0),
+        None => "not computed (none to compare with)".to_owned(),
+    }
+}
+
+/// Why the second method differs.
+pub(super) fn why_gap(outcome: &Outcome) -> String {
+    match &outcome.second {
+        Some(second) => {
+            let show = Show::new(outcome.job.units);
+            format!(
+                "It lays straight lines between {} sections {} apart; the exact volume follows every facet.",
+                second.sections,
+                show.length(second.spacing_m)
+            )
+        }
+        None => "Not computed: no feature changes the ground.".to_owned(),
+    }
+}
+
+/// "Benchmark BM1, level 100.00 ft: brass bolt in the lower step".
+pub(super) fn benchmark(outcome: &Outcome) -> String {
+    let show = Show::new(outcome.job.units);
+    match &outcome.survey.benchmark {
+        Some(mark) => format!(
+            "Benchmark {}, level {} {}: {}",
+            mark.name,
+            show.level(mark.level_m),
+            show.length_unit(),
+            if mark.words.is_empty() {
+                "no words say where it is"
+            } else {
+                &mark.words
+            }
+        ),
+        None => "No benchmark named: levels stand as given in the survey".to_owned(),
+    }
+}
+
+/// How the walls came out: none, not computed or how many.
+pub(super) fn walls(outcome: &Outcome) -> String {
+    let lines = outcome.keep_offs.len();
+    match outcome.walls.len() {
+        0 if lines == 0 => "not computed: the job draws no keep-off to compare with".to_owned(),
+        0 => format!("none along the {} drawn", counted(lines as u64, "keep-off")),
+        n => counted(n as u64, "stretch").replace("stretchs", "stretches"),
+    }
+}
+
+/// A level book's closure in words.
+pub(super) fn status(status: BookStatus) -> &'static str {
+    match status {
+        BookStatus::Closed => "closed within its allowance",
+        BookStatus::Adjusted => "closed within its allowance, misclosure shared out",
+        BookStatus::Refused => "does NOT close: beyond its allowance",
+        BookStatus::Open => "open: at least a part of it is not checked",
+    }
+}
+
+/// "dug" or "filled".
+pub(super) fn rule(rule: Rule) -> &'static str {
+    match rule {
+        Rule::Lower => "dug",
+        Rule::Raise => "filled",
+    }
+}
+
+/// Place of a finding, with where it belongs.
+pub(super) fn place_of(finding: &Finding) -> Option<&str> {
+    (!finding.place.is_empty()).then_some(finding.place.as_str())
+}
