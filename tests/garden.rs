@@ -240,3 +240,21 @@ fn the_shapes_lie_as_the_comments_say() {
     assert!((18.0..18.6).contains(&station), "{station}");
     assert!((95.4..95.55).contains(&bed), "{bed}");
 }
+
+#[test]
+fn the_picture_of_the_readme_is_current() {
+    // UPDATE_PICTURE=1 cargo test --test garden writes it anew; look at it before committing.
+    let (job, _) = yard();
+    let outcome = cutbank::run::run(job, &Yard, &cutbank::files::OneThread)
+        .unwrap_or_else(|Failure(all)| panic!("{all:?}"));
+    let plan = cutbank::drawing::plan(&outcome);
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/garden/plan.svg");
+    if std::env::var_os("UPDATE_PICTURE").is_some() {
+        std::fs::write(&path, &plan).expect("the picture is written");
+    }
+    let kept = std::fs::read_to_string(&path).unwrap_or_default();
+    assert!(
+        kept == plan,
+        "fixtures/garden/plan.svg is not what the program draws now"
+    );
+}
