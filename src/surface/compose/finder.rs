@@ -1,0 +1,242 @@
+//! Finds what holds the centre of a triangle, exactly, and how uncertain heights are beside it.
+
+use crate::geom::{Point, orient, orient_sign};
+use crate::surface::grid::{Grid, Span};
+use crate::surface::height_tolerance_m;
+use crate::surface::plane::Plane;
+
+use super::Winner;
+use super::region::Region;
+
+/// Triangles thinner than this many units are decided by their neighbours: the centre of one may
+/// lie in a crack between two pieces whose corners were rounded apart.
+pub(super) const THIN_UNITS: f64 = 2.0;
+
+/// Steepness up to which faces are looked for beside a place; steeper ones are not made.
+const STEEPEST: f64 = 1.0e5;
+
+/// Finds what holds the centre of a triangle.
+pub(super) struct Finder<'a> {
+    pub(super) region: &'a Region<'a>,
+    pub(super) facets: Vec<u32>,
+    pub(super) facet_spans: Vec<Span>,
+    pub(super) facet_grid: Grid,
+    pub(super) piece_spans: Vec<Span>,
+    pub(super) piece_grid: Grid,
+}
+
+impl<'a> Finder<'a> {
+    pub(super) fn new(region: &'a Region<'a>) -> Finder<'a> {
+        let facets: Vec<u32> = region.facets.iter().copied().collect();
+        let facet_spans: Vec<Span> = facets
+            .iter()
+            .map(|&f| Span::triangle(region.surface.plan(f)))
+            .collect();
+        let piece_spans: Vec<Span> = region
+            .pieces
+            .iter()
+            .map(|&i| Span::triangle(region.patch.pieces[i as usize].corners.map(|c| c.p)))
+            .collect();
+        Finder {
+            region,
+            facet_grid: Grid::new(&facet_spans),
+            piece_grid: Grid::new(&piece_spans),
+            facets,
+            facet_spans,
+            piece_spans,
+        }
+    }
+
+    /// True if a sheet wins at a corner of a triangle by more than the steepest face nearby lets
+    /// heights be uncertain there.
+    pub(super) fn is_real_gain(&self, triangle: [Point; 3], sheet: u32) -> bool {
+        let Some(ground) = self.ground(&Centre::of(triangle)) else {
+            return true;
+        };
+        let under = &self.region.surface.source(ground).plane;
+        let over = &self.region.patch.sheets[sheet as usize].plane;
+        triangle.iter().any(|&p| {
+            let gain = self.region.sign * (under.z_at(p) - over.z_at(p));
+            gain > height_tolerance_m(over.steepness() + under.steepness())
+                && gain > height_tolerance_m(over.steepness() + self.steepest_beside(p))
+        })
+    }
+
+    /// The facet that holds a centre; the lowest id on an edge.
+    pub(super) fn ground(&self, centre: &Centre) -> Option<u32> {
+        let surface = self.region.surface;
+        let mut ground: Option<u32> = None;
+        self.facet_grid.near(
+            &centre.span(),
+            |i| Some(self.facet_spans[i as usize]),
+            |i| {
+                let f = self.facets[i as usize];
+                if centre.is_in(surface.plan(f)) {
+                    ground = Some(ground.map_or(f, |g| g.min(f)));
+                }
+            },
+        );
+        ground
+    }
+
+    /// Steepness of the steepest facet or piece beside which heights at a place may be uncertain:
+    /// a place runs along a face by as many units as the face is steep.
+    pub(super) fn steepest_beside(&self, p: Point) -> f64 {
+        let far = (THIN_UNITS * STEEPEST) as i64;
+        let span = Span {
+            low: Point::new(p.x - far, p.y - far),
+            high: Point::new(p.x + far, p.y + far),
+        };
+        let mut steepest = 0.0f64;
+        let mut see = |triangle: [Point; 3], steepness: f64| {
+            if steepness > steepest && is_near(triangle, p, 2.0 * THIN_UNITS * (1.0 + steepness)) {
+                steepest = steepness;
+            }
+        };
+        let surface = self.region.surface;
+        surface.facets_near(&span, |f| {
+            see(surface.plan(f), surface.source(f).plane.steepness());
+        });
+        let patch = self.region.patch;
+        for piece in &patch.pieces {
+            let plane = &patch.sheets[piece.sheet as usize].plane;
+            see(piece.corners.map(|c| c.p), plane.steepness());
+        }
+        steepest
+    }
+
+    /// Steepness of the steepest facet or piece within a few units of a place.
+    pub(super) fn steepest_near(&self, p: Point) -> f64 {
+        let reach = THIN_UNITS as i64;
+        let span = Span {
+            low: Point::new(p.x - reach, p.y - reach),
+            high: Point::new(p.x + reach, p.y + reach),
+        };
+        let surface = self.region.surface;
+        let mut steepest = 0.0f64;
+        self.facet_grid.near(
+            &span,
+            |i| Some(self.facet_spans[i as usize]),
+            |i| {
+                let f = self.facets[i as usize];
+                if is_near(surface.plan(f), p, THIN_UNITS) {
+                    steepest = steepest.max(surface.source(f).plane.steepness());
+                }
+            },
+        );
+        self.piece_grid.near(
+            &span,
+            |i| Some(self.piece_spans[i as usize]),
+            |i| {
+                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
+                if is_near(piece.corners.map(|c| c.p), p, THIN_UNITS) {
+                    let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
+                    steepest = steepest.max(plane.steepness());
+                }
+            },
+        );
+        steepest
+    }
+
+    pub(super) fn winner(&self, triangle: [Point; 3]) -> Option<Winner> {
+        let centre = Centre::of(triangle);
+        let span = centre.span();
+        let surface = self.region.surface;
+        let ground = self.ground(&centre)?;
+        let source = surface.facets[ground as usize].source;
+        let under = &surface.sources[source as usize].plane;
+        let under_z = centre.z(under);
+        let mut best: Option<(f64, f64, u32)> = None;
+        self.piece_grid.near(
+            &span,
+            |i| Some(self.piece_spans[i as usize]),
+            |i| {
+                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
+                if !centre.is_in(piece.corners.map(|c| c.p)) {
+                    return;
+                }
+                let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
+                let gain = self.region.sign * (under_z - centre.z(plane));
+                let steepness = plane.steepness();
+                let better = best.is_none_or(|(best_gain, best_steepness, sheet)| {
+                    let slack = height_tolerance_m(steepness.min(best_steepness));
+                    gain > best_gain + slack || (gain >= best_gain - slack && piece.sheet < sheet)
+                });
+                if better {
+                    best = Some((gain, steepness, piece.sheet));
+                }
+            },
+        );
+        match best {
+            Some((gain, steepness, sheet))
+                if gain > height_tolerance_m(steepness + under.steepness()) =>
+            {
+                Some(Winner::Sheet(sheet))
+            }
+            _ => Some(Winner::Ground(source)),
+        }
+    }
+}
+
+/// True within this many units of a counter-clockwise triangle, about.
+pub(super) fn is_near(t: [Point; 3], p: Point, units: f64) -> bool {
+    (0..3).all(|k| {
+        let (a, b) = (t[k], t[(k + 1) % 3]);
+        let length = ((b.x - a.x) as f64).hypot((b.y - a.y) as f64);
+        orient(a, b, p) as f64 >= -units * length
+    })
+}
+
+/// The centre of a triangle, held three times as large so that it is exact.
+pub(super) struct Centre {
+    pub(super) x3: i64,
+    pub(super) y3: i64,
+}
+
+impl Centre {
+    pub(super) fn of(t: [Point; 3]) -> Centre {
+        Centre {
+            x3: t[0].x + t[1].x + t[2].x,
+            y3: t[0].y + t[1].y + t[2].y,
+        }
+    }
+
+    pub(super) fn span(&self) -> Span {
+        let low = Point::new(self.x3.div_euclid(3), self.y3.div_euclid(3));
+        Span {
+            low,
+            high: Point::new(low.x + 1, low.y + 1),
+        }
+    }
+
+    pub(super) fn is_in(&self, t: [Point; 3]) -> bool {
+        let t3 = t.map(|p| Point::new(3 * p.x, 3 * p.y));
+        let c = Point::new(self.x3, self.y3);
+        orient_sign(t3[0], t3[1], c) >= 0
+            && orient_sign(t3[1], t3[2], c) >= 0
+            && orient_sign(t3[2], t3[0], c) >= 0
+    }
+
+    pub(super) fn z(&self, plane: &Plane) -> f64 {
+        let from = plane.through.p;
+        let x = (self.x3 - 3 * from.x) as f64 / 3.0e9;
+        let y = (self.y3 - 3 * from.y) as f64 / 3.0e9;
+        plane.through.z + (plane.slope[0] * x + plane.slope[1] * y)
+    }
+}
+
+/// The longest side of a triangle that is thinner than [`THIN_UNITS`].
+pub(super) fn thin_side(p: [Point; 3]) -> Option<usize> {
+    let lengths = [0, 1, 2].map(|k| {
+        let (a, b) = (p[k], p[(k + 1) % 3]);
+        ((b.x - a.x) as f64).hypot((b.y - a.y) as f64)
+    });
+    let longest = if lengths[0] >= lengths[1] && lengths[0] >= lengths[2] {
+        0
+    } else if lengths[1] >= lengths[2] {
+        1
+    } else {
+        2
+    };
+    (orient(p[0], p[1], p[2]) as f64 <= THIN_UNITS * lengths[longest]).then_some(longest)
+}

@@ -1,0 +1,155 @@
+//! Two flat pieces that share some plan area: where one wins, and the line where they meet.
+
+use crate::geom::{P3, Point};
+use crate::surface::clip::Polygon;
+use crate::surface::height_tolerance_m;
+use crate::surface::patch::{Patch, Piece};
+use crate::surface::plane::Plane;
+use crate::surface::surface::Surface;
+
+/// A facet and a piece, or two pieces, that share some plan area.
+pub(super) struct Pair {
+    pub(super) origin: Point,
+    pub(super) polygon: Polygon,
+    /// Height of the first over the second at the corners, positive where the second wins.
+    pub(super) gain: [f64; 9],
+    pub(super) tolerance: f64,
+    pub(super) first: [P3; 3],
+    pub(super) second: [P3; 3],
+    pub(super) first_plane: Plane,
+    pub(super) second_plane: Plane,
+    pub(super) sign: f64,
+}
+
+impl Pair {
+    pub(super) fn new(
+        surface: &Surface,
+        facet: u32,
+        patch: &Patch,
+        piece: &Piece,
+        sign: f64,
+    ) -> Pair {
+        Pair::between(
+            (surface.corners(facet), &surface.source(facet).plane),
+            (piece.corners, &patch.sheets[piece.sheet as usize].plane),
+            sign,
+        )
+    }
+
+    pub(super) fn of_pieces(patch: &Patch, first: &Piece, second: &Piece, sign: f64) -> Pair {
+        Pair::between(
+            (first.corners, &patch.sheets[first.sheet as usize].plane),
+            (second.corners, &patch.sheets[second.sheet as usize].plane),
+            sign,
+        )
+    }
+
+    pub(super) fn between(
+        (first, first_plane): ([P3; 3], &Plane),
+        (second, second_plane): ([P3; 3], &Plane),
+        sign: f64,
+    ) -> Pair {
+        let origin = first[0].p;
+        let polygon = Polygon::common(
+            first.map(|c| c.p.relative_m(origin)),
+            second.map(|c| c.p.relative_m(origin)),
+        );
+        let base = first_plane.z_at(origin) - second_plane.z_at(origin);
+        let slope = [
+            first_plane.slope[0] - second_plane.slope[0],
+            first_plane.slope[1] - second_plane.slope[1],
+        ];
+        let mut gain = [0.0; 9];
+        for (gain, q) in gain.iter_mut().zip(polygon.corners()) {
+            *gain = sign * (base + slope[0] * q[0] + slope[1] * q[1]);
+        }
+        Pair {
+            origin,
+            polygon,
+            gain,
+            tolerance: height_tolerance_m(first_plane.steepness() + second_plane.steepness()),
+            first,
+            second,
+            first_plane: *first_plane,
+            second_plane: *second_plane,
+            sign,
+        }
+    }
+
+    pub(super) fn gains(&self) -> &[f64] {
+        &self.gain[..self.polygon.corners().len()]
+    }
+
+    pub(super) fn highest(&self) -> f64 {
+        // A common part thinner than the lattice decides nothing.
+        if self.polygon.area() < 1.0e-18 {
+            return f64::NEG_INFINITY;
+        }
+        self.gains()
+            .iter()
+            .copied()
+            .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// The line where the two are equally high, inside the common part.
+    pub(super) fn daylight(&self) -> Option<[Point; 2]> {
+        let gains = self.gains();
+        if self.highest() <= self.tolerance
+            || gains.iter().copied().fold(f64::INFINITY, f64::min) >= 0.0
+        {
+            return None;
+        }
+        let mut ends: Vec<Point> = Vec::with_capacity(4);
+        for (i, &gain) in gains.iter().enumerate() {
+            let j = if i + 1 == gains.len() { 0 } else { i + 1 };
+            if gain == 0.0 {
+                let q = self.polygon.corners()[i];
+                let offset = Point::from_m(q[0], q[1]);
+                ends.push(Point::new(
+                    self.origin.x + offset.x,
+                    self.origin.y + offset.y,
+                ));
+            } else if (gain > 0.0) != (gains[j] > 0.0) && gains[j] != 0.0 {
+                ends.push(self.on_side(self.polygon.sides()[i]));
+            }
+        }
+        // Rounding may find the same end several times: the two farthest apart are meant.
+        let mut best: Option<(f64, [Point; 2])> = None;
+        for (i, &a) in ends.iter().enumerate() {
+            for &b in &ends[i + 1..] {
+                let far = ((b.x - a.x) as f64).hypot((b.y - a.y) as f64);
+                if far > 0.0 && best.is_none_or(|(most, _)| far > most) {
+                    best = Some((far, [a, b]));
+                }
+            }
+        }
+        best.map(|(_, ends)| ends)
+    }
+
+    /// The daylight point on a side, computed from the whole side in a fixed direction: every
+    /// pair that shares the side and the other plane finds the same lattice point.
+    pub(super) fn on_side(&self, side: u8) -> Point {
+        let (triangle, other) = if side < 3 {
+            (&self.first, &self.second_plane)
+        } else {
+            (&self.second, &self.first_plane)
+        };
+        let k = side as usize % 3;
+        let (mut a, mut b) = (triangle[k], triangle[(k + 1) % 3]);
+        if b.p < a.p {
+            std::mem::swap(&mut a, &mut b);
+        }
+        let at_a = self.sign * (a.z - other.z_at(a.p));
+        let at_b = self.sign * (b.z - other.z_at(b.p));
+        let t = at_a / (at_a - at_b);
+        let t = if t.is_finite() {
+            t.clamp(0.0, 1.0)
+        } else {
+            0.5
+        };
+        Point::new(
+            a.p.x + (t * (b.p.x - a.p.x) as f64).round() as i64,
+            a.p.y + (t * (b.p.y - a.p.y) as f64).round() as i64,
+        )
+    }
+}

@@ -1,0 +1,504 @@
+//! The region of a composition: what may change, how it is cut up, what it becomes.
+
+use std::collections::{BTreeSet, HashMap};
+
+use crate::geom::{
+    NodedEdge, Noding, P3, Point, Segment, Triangulation, node, odd_side, orient, triangulate,
+};
+use crate::surface::grid::Span;
+use crate::surface::height_tolerance_m;
+use crate::surface::patch::Patch;
+use crate::surface::plane::Plane;
+use crate::surface::surface::Surface;
+
+use super::finder::{Finder, thin_side};
+use super::kept::{Kept, STRAIGHT_UNITS};
+use super::pair::Pair;
+use super::{Behind, Change, ComposeError, Outcome, Rule, Vertex, Winner};
+
+/// An edge between the region and what lies around it.
+#[derive(Clone, Copy)]
+pub(super) struct Rim {
+    pub(super) ends: [Point; 2],
+    /// The facet behind it, or [`Surface::NONE`] at the rim of the surface.
+    pub(super) behind: u32,
+}
+
+/// The facets that may change, and the pieces that may change them.
+pub(super) struct Region<'a> {
+    pub(super) surface: &'a Surface,
+    pub(super) patch: &'a Patch,
+    pub(super) sign: f64,
+    pub(super) facets: BTreeSet<u32>,
+    /// Indices of pieces that win somewhere.
+    pub(super) pieces: Vec<u32>,
+}
+
+impl<'a> Region<'a> {
+    /// Facets where a piece wins, and their neighbours; `None` if none does.
+    pub(super) fn find(surface: &'a Surface, patch: &'a Patch, rule: Rule) -> Option<Region<'a>> {
+        let sign = rule.sign();
+        let mut facets = BTreeSet::new();
+        let mut pieces = Vec::new();
+        for (i, piece) in patch.pieces.iter().enumerate() {
+            let mut wins = false;
+            let plane = &patch.sheets[piece.sheet as usize].plane;
+            surface.facets_near(&Span::triangle(piece.corners.map(|c| c.p)), |f| {
+                // The difference is linear: where it is nowhere positive at the corners of the
+                // facet, the piece wins nowhere on it. Most facets end here.
+                let at_corners = surface.corners(f).map(|c| sign * (c.z - plane.z_at(c.p)));
+                if at_corners.iter().all(|&gain| gain <= 0.0) {
+                    return;
+                }
+                let pair = Pair::new(surface, f, patch, piece, sign);
+                if pair.highest() > pair.tolerance {
+                    facets.insert(f);
+                    wins = true;
+                }
+            });
+            if wins {
+                pieces.push(i as u32);
+            }
+        }
+        if facets.is_empty() {
+            return None;
+        }
+        let ring: Vec<u32> = facets
+            .iter()
+            .flat_map(|&f| surface.neighbours(f))
+            .filter(|&n| n != Surface::NONE)
+            .collect();
+        facets.extend(ring);
+        Some(Region {
+            surface,
+            patch,
+            sign,
+            facets,
+            pieces,
+        })
+    }
+
+    pub(super) fn first(&self) -> u32 {
+        self.facets.first().copied().unwrap_or(0)
+    }
+
+    pub(super) fn grow(&mut self, more: &[u32]) {
+        self.facets.extend(more);
+    }
+
+    pub(super) fn work(&self) -> Result<Outcome, ComposeError> {
+        let arrangement = self.arrange();
+        let rims = arrangement.rims;
+        let first = self.sort_out(&arrangement.points, &arrangement.segments)?;
+        // What the rounding beside a steep face explains is not a change.
+        let finder = Finder::new(self);
+        let changes = first
+            .triangulation
+            .triangles
+            .iter()
+            .zip(&first.winners)
+            .any(|(tri, winner)| {
+                let Some(Winner::Sheet(sheet)) = *winner else {
+                    return false;
+                };
+                let tri = tri.map(|v| first.noding.points[v as usize]);
+                thin_side(tri).is_none() && finder.is_real_gain(tri, sheet)
+            });
+        if !changes {
+            return Ok(Outcome::Unchanged);
+        }
+        let (points, segments) = self.simplify(&first, &rims);
+        let second = self.sort_out(&points, &segments)?;
+        let cut = self.cut_rims(&second, &rims);
+        if !cut.is_empty() {
+            return Ok(Outcome::Grow(cut));
+        }
+        self.finish(&second, &rims)
+    }
+
+    /// Points and segments of the region, the pieces and the daylight lines.
+    pub(super) fn arrange(&self) -> Arrangement {
+        let mut arrangement = Arrangement::default();
+        for &f in &self.facets {
+            let plan = self.surface.plan(f);
+            let n = self.surface.neighbours(f);
+            for k in 0..3 {
+                let (a, b) = (plan[k], plan[(k + 1) % 3]);
+                if !self.facets.contains(&n[k]) {
+                    arrangement.add_rim(Rim {
+                        ends: [a, b],
+                        behind: n[k],
+                    });
+                } else if f < n[k] {
+                    arrangement.add(a, b);
+                }
+            }
+        }
+        for &i in &self.pieces {
+            let c = self.patch.pieces[i as usize].corners;
+            for k in 0..3 {
+                arrangement.add(c[k].p, c[(k + 1) % 3].p);
+            }
+        }
+        for (k, &i) in self.pieces.iter().enumerate() {
+            let piece = &self.patch.pieces[i as usize];
+            let span = Span::triangle(piece.corners.map(|c| c.p));
+            let plane = &self.patch.sheets[piece.sheet as usize].plane;
+            for &f in &self.facets {
+                let corners = self.surface.corners(f);
+                let gains = corners.map(|c| self.sign * (c.z - plane.z_at(c.p)));
+                // A difference of one sign at the corners has no zero line between them.
+                let is_crossed = gains.iter().any(|&g| g > 0.0) && gains.iter().any(|&g| g < 0.0);
+                if is_crossed && span.common(&Span::triangle(corners.map(|c| c.p))).is_some() {
+                    let pair = Pair::new(self.surface, f, self.patch, piece, self.sign);
+                    arrangement.add_daylight(pair.daylight());
+                }
+            }
+            for &j in &self.pieces[k + 1..] {
+                let other = &self.patch.pieces[j as usize];
+                if other.sheet != piece.sheet
+                    && span
+                        .common(&Span::triangle(other.corners.map(|c| c.p)))
+                        .is_some()
+                {
+                    let pair = Pair::of_pieces(self.patch, piece, other, self.sign);
+                    arrangement.add_daylight(pair.daylight());
+                }
+            }
+        }
+        arrangement
+    }
+
+    /// Nodes, triangulates and finds the winner of every triangle inside the region.
+    pub(super) fn sort_out(
+        &self,
+        points: &[Point],
+        segments: &[Segment],
+    ) -> Result<Sorted, ComposeError> {
+        let noding = node(points, segments)?;
+        let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
+        let triangulation = triangulate(&noding.points, &edges)?;
+        let inside = odd_side(&triangulation, |a, b| {
+            find_edge(&noding.edges, a, b).is_some_and(|e| e.marked % 2 == 1)
+        });
+        let finder = Finder::new(self);
+        let mut winners: Vec<Option<Winner>> = vec![None; triangulation.triangles.len()];
+        let mut lost: Vec<u32> = Vec::new();
+        for (t, tri) in triangulation.triangles.iter().enumerate() {
+            if inside[t] {
+                winners[t] = finder.winner(tri.map(|v| noding.points[v as usize]));
+                if winners[t].is_none() {
+                    lost.push(t as u32);
+                }
+            }
+        }
+        // A sliver at the rim may have its centre a unit outside: it takes after a neighbour.
+        while !lost.is_empty() {
+            let before = lost.len();
+            lost.retain(|&t| {
+                let from = triangulation.neighbours[t as usize]
+                    .iter()
+                    .filter(|&&n| n != Triangulation::NONE)
+                    .find_map(|&n| winners[n as usize]);
+                winners[t as usize] = from;
+                from.is_none()
+            });
+            if lost.len() == before {
+                let at = noding.points[triangulation.triangles[lost[0] as usize][0] as usize];
+                return Err(ComposeError::AreaChanged { at });
+            }
+        }
+        settle_slivers(&noding, &triangulation, &mut winners);
+        Ok(Sorted {
+            noding,
+            triangulation,
+            winners,
+        })
+    }
+
+    /// Keeps edges between different sources and straightens them.
+    pub(super) fn simplify(&self, sorted: &Sorted, rims: &[Rim]) -> (Vec<Point>, Vec<Segment>) {
+        let kept = Kept::new(sorted);
+        let fixed: BTreeSet<Point> = rims.iter().flat_map(|r| r.ends).collect();
+        let mut arrangement = Arrangement::default();
+        kept.chains(&sorted.noding.points, &fixed, |a, b, mark| {
+            arrangement.add_marked(a, b, mark);
+        });
+        (arrangement.points, arrangement.segments)
+    }
+
+    /// Facets behind rim edges that were cut.
+    pub(super) fn cut_rims(&self, sorted: &Sorted, rims: &[Rim]) -> Vec<u32> {
+        let mut whole = vec![false; rims.len()];
+        for edge in &sorted.noding.edges {
+            if edge.marked == 1 {
+                let rim = rims[edge.mark as usize];
+                let ends = [edge.a, edge.b].map(|v| sorted.noding.points[v as usize]);
+                whole[edge.mark as usize] |= ends == rim.ends || ends == [rim.ends[1], rim.ends[0]];
+            }
+        }
+        let mut more: Vec<u32> = rims
+            .iter()
+            .zip(whole)
+            .filter(|(rim, whole)| !whole && rim.behind != Surface::NONE)
+            .map(|(rim, _)| rim.behind)
+            .collect();
+        more.sort_unstable();
+        more.dedup();
+        more
+    }
+
+    /// Heights, checks, and the change to be made.
+    pub(super) fn finish(&self, sorted: &Sorted, rims: &[Rim]) -> Result<Outcome, ComposeError> {
+        let Sorted {
+            noding,
+            triangulation,
+            winners,
+        } = sorted;
+        let old: HashMap<Point, u32> = self
+            .facets
+            .iter()
+            .flat_map(|&f| self.surface.vertex_ids(f))
+            .map(|v| (self.surface.vertices[v as usize].p, v))
+            .collect();
+        let corners: HashMap<Point, f64> = self
+            .pieces
+            .iter()
+            .flat_map(|&i| self.patch.pieces[i as usize].corners)
+            .map(|c| (c.p, c.z))
+            .collect();
+        let behind: HashMap<Point, u32> = rims
+            .iter()
+            .filter(|r| r.behind != Surface::NONE)
+            .flat_map(|r| r.ends.map(|p| (p, r.behind)))
+            .collect();
+        let finder = Finder::new(self);
+        // Planes round every vertex.
+        let mut around: Vec<Vec<Winner>> = vec![Vec::new(); noding.points.len()];
+        for (tri, winner) in triangulation.triangles.iter().zip(winners) {
+            if let Some(winner) = *winner {
+                for &v in tri {
+                    if !around[v as usize].contains(&winner) {
+                        around[v as usize].push(winner);
+                    }
+                }
+            }
+        }
+        let mut vertices = Vec::new();
+        let mut index = vec![u32::MAX; noding.points.len()];
+        let mut more = Vec::new();
+        for (v, winners) in around.iter().enumerate() {
+            if winners.is_empty() {
+                continue;
+            }
+            let p = noding.points[v];
+            let planes: Vec<&Plane> = winners.iter().map(|&w| self.plane(w)).collect();
+            let flattest = planes
+                .iter()
+                .copied()
+                .min_by(|a, b| a.steepness().total_cmp(&b.steepness()))
+                .unwrap_or(planes[0]);
+            // Beside a steep face the place itself is uncertain along the face: the lines where two
+            // other planes meet it run nearly side by side, and a unit across moves their
+            // crossing by as much as the face is steep. A step lower than that is no step.
+            let steepest = finder.steepest_near(p);
+            let gap = |z: f64| {
+                planes
+                    .iter()
+                    .map(|plane| {
+                        let slack = height_tolerance_m(plane.steepness() + steepest);
+                        (plane.z_at(p) - z).abs() - slack
+                    })
+                    .fold(f64::NEG_INFINITY, f64::max)
+            };
+            let old_id = old.get(&p).copied();
+            let old_z = old_id.map(|id| self.surface.vertices[id as usize].z);
+            index[v] = vertices.len() as u32;
+            if let (Some(id), Some(z)) = (old_id, old_z)
+                && gap(z) <= 0.0
+            {
+                vertices.push(Vertex::Old(id));
+                continue;
+            }
+            if let Some(&facet) = behind.get(&p) {
+                // The height must change, but a facet outside the region stands on it.
+                more.push(facet);
+                continue;
+            }
+            let z = match corners.get(&p) {
+                Some(&z) if gap(z) <= 0.0 => z,
+                _ => flattest.z_at(p),
+            };
+            let off = gap(z);
+            if off > 0.0 {
+                return Err(ComposeError::OpenRim { at: p, gap_m: off });
+            }
+            vertices.push(Vertex::New(P3 { p, z }));
+        }
+        if !more.is_empty() {
+            more.sort_unstable();
+            more.dedup();
+            return Ok(Outcome::Grow(more));
+        }
+        self.check_area(sorted, rims)?;
+        let mut number = vec![u32::MAX; winners.len()];
+        let mut count = 0;
+        for (t, winner) in winners.iter().enumerate() {
+            if winner.is_some() {
+                number[t] = count;
+                count += 1;
+            }
+        }
+        let mut change = Change {
+            removed: self.facets.iter().copied().collect(),
+            vertices,
+            triangles: Vec::with_capacity(count as usize),
+            neighbours: Vec::with_capacity(count as usize),
+            winners: winners.iter().flatten().copied().collect(),
+            sheets: self.patch.sheets.clone(),
+        };
+        for (t, tri) in triangulation.triangles.iter().enumerate() {
+            if winners[t].is_none() {
+                continue;
+            }
+            change.triangles.push(tri.map(|v| index[v as usize]));
+            let mut sides = [Behind::Nothing; 3];
+            for (k, side) in sides.iter_mut().enumerate() {
+                let n = triangulation.neighbours[t][k];
+                *side = if n != Triangulation::NONE && winners[n as usize].is_some() {
+                    Behind::Inside(number[n as usize])
+                } else {
+                    let rim = find_edge(&noding.edges, tri[k], tri[(k + 1) % 3])
+                        .filter(|e| e.mark != Segment::UNMARKED)
+                        .map(|e| rims[e.mark as usize].behind);
+                    match rim {
+                        Some(facet) if facet != Surface::NONE => Behind::Outside(facet),
+                        _ => Behind::Nothing,
+                    }
+                };
+            }
+            change.neighbours.push(sides);
+        }
+        Ok(Outcome::Done(change))
+    }
+
+    /// The plan area must be what it was: exactly where no vertex was added on the rim of the
+    /// surface, and up to the rounding of those otherwise.
+    pub(super) fn check_area(&self, sorted: &Sorted, rims: &[Rim]) -> Result<(), ComposeError> {
+        let before: i128 = self
+            .facets
+            .iter()
+            .map(|&f| {
+                let [a, b, c] = self.surface.plan(f);
+                orient(a, b, c)
+            })
+            .sum();
+        let after: i128 = sorted
+            .triangulation
+            .triangles
+            .iter()
+            .zip(&sorted.winners)
+            .filter(|(_, winner)| winner.is_some())
+            .map(|(tri, _)| {
+                let [a, b, c] = tri.map(|v| sorted.noding.points[v as usize]);
+                orient(a, b, c)
+            })
+            .sum();
+        let outer: f64 = rims
+            .iter()
+            .filter(|r| r.behind == Surface::NONE)
+            .map(|r| {
+                let [a, b] = r.ends;
+                ((b.x - a.x) as f64).hypot((b.y - a.y) as f64)
+            })
+            .sum();
+        let slack = 2.0 * STRAIGHT_UNITS * outer;
+        if (after - before).unsigned_abs() as f64 > slack {
+            let at = self.surface.plan(self.first())[0];
+            return Err(ComposeError::AreaChanged { at });
+        }
+        Ok(())
+    }
+
+    pub(super) fn plane(&self, winner: Winner) -> &Plane {
+        match winner {
+            Winner::Ground(source) => &self.surface.sources[source as usize].plane,
+            Winner::Sheet(sheet) => &self.patch.sheets[sheet as usize].plane,
+        }
+    }
+}
+
+pub(super) fn settle_slivers(noding: &Noding, t: &Triangulation, winners: &mut [Option<Winner>]) {
+    let first = winners.to_vec();
+    for (i, tri) in t.triangles.iter().enumerate() {
+        let Some(own) = first[i] else { continue };
+        let Some(longest) = thin_side(tri.map(|v| noding.points[v as usize])) else {
+            continue;
+        };
+        let behind = |k: usize| match t.neighbours[i][k] {
+            Triangulation::NONE => None,
+            n => first[n as usize],
+        };
+        if (0..3).all(|k| behind(k) != Some(own))
+            && let Some(winner) = behind(longest)
+        {
+            winners[i] = Some(winner);
+        }
+    }
+}
+
+pub(super) fn find_edge(edges: &[NodedEdge], a: u32, b: u32) -> Option<&NodedEdge> {
+    edges
+        .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
+        .ok()
+        .map(|i| &edges[i])
+}
+
+/// A noded and triangulated region; `None` for triangles outside it.
+pub(super) struct Sorted {
+    pub(super) noding: Noding,
+    pub(super) triangulation: Triangulation,
+    pub(super) winners: Vec<Option<Winner>>,
+}
+
+/// Points, each once, and segments between them.
+#[derive(Default)]
+pub(super) struct Arrangement {
+    pub(super) points: Vec<Point>,
+    pub(super) index: HashMap<Point, u32>,
+    pub(super) segments: Vec<Segment>,
+    pub(super) rims: Vec<Rim>,
+}
+
+impl Arrangement {
+    pub(super) fn point(&mut self, p: Point) -> u32 {
+        let next = self.points.len() as u32;
+        let index = *self.index.entry(p).or_insert(next);
+        if index == next {
+            self.points.push(p);
+        }
+        index
+    }
+
+    pub(super) fn add(&mut self, a: Point, b: Point) {
+        self.add_marked(a, b, Segment::UNMARKED);
+    }
+
+    pub(super) fn add_marked(&mut self, a: Point, b: Point, mark: u32) {
+        let (a, b) = (self.point(a), self.point(b));
+        if a != b {
+            self.segments.push(Segment { a, b, mark });
+        }
+    }
+
+    pub(super) fn add_rim(&mut self, rim: Rim) {
+        self.add_marked(rim.ends[0], rim.ends[1], self.rims.len() as u32);
+        self.rims.push(rim);
+    }
+
+    pub(super) fn add_daylight(&mut self, line: Option<[Point; 2]>) {
+        if let Some([a, b]) = line {
+            self.add(a, b);
+        }
+    }
+}
