@@ -12,7 +12,7 @@ use std::time::Instant;
 use common::{Random, surface};
 use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
 use cutbank::files::{OneThread, Workers};
-use cutbank::geom::{P3, Point, Ring, triangulate};
+use cutbank::geom::{P3, Point, Ring, Segment, node, triangulate};
 use cutbank::surface::{Patch, Rule, Surface, cut_fill};
 
 /// Threads of the standard library, for the figure on two cores.
@@ -147,6 +147,7 @@ fn main() {
         }
     }
     pair_of_surfaces(300_000);
+    a_million_points();
 }
 
 fn row(kind: &str, n: usize) {
@@ -220,5 +221,32 @@ fn pair_of_surfaces(n: usize) {
         "volume between two surfaces of {} facets each: {one:.0} ms on one thread, {two:.0} ms on two; \
          triangulating one of them takes {bare:.0} ms",
         a.num_facets()
+    );
+}
+
+/// A million points and a thousand lines that cross: noding, constrained triangulation, surface.
+fn a_million_points() {
+    let shots = points("random", 1_000_000);
+    let mut plan: Vec<Point> = shots.iter().map(|p| p.p).collect();
+    plan.sort_unstable();
+    plan.dedup();
+    let mut random = Random(11);
+    let mut end = || random.below(plan.len() as u64) as u32;
+    let segments: Vec<Segment> = (0..1_000)
+        .map(|_| Segment::new(end(), end()))
+        .filter(|s| s.a != s.b)
+        .collect();
+    let (noding_ms, noding) = best(1, || node(&plan, &segments).unwrap());
+    let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
+    let (load_ms, t) = best(1, || triangulate(&noding.points, &edges).unwrap());
+    let vertices: Vec<P3> = noding.points.iter().map(|&p| P3 { p, z: 0.0 }).collect();
+    let (surface_ms, surface) = best(1, || {
+        Surface::from_triangles(vertices.clone(), &t.triangles, 0).unwrap()
+    });
+    println!(
+        "a million points, 1000 lines with {} crossings: noding {noding_ms:.0} ms, \
+         constrained triangulation {load_ms:.0} ms, neighbours and grid {surface_ms:.0} ms for {} facets",
+        noding.points.len() - plan.len(),
+        surface.num_facets()
     );
 }
