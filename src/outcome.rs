@@ -4,22 +4,12 @@ use crate::checks::{Caution, Finding, KeepOffPlace, Severity, Wall};
 use crate::design::Design;
 use crate::diag::Diagnostic;
 use crate::earthwork::{Balance, SecondMethod, Soil, Volumes};
+use crate::files::Input;
 use crate::job::Job;
 use crate::section::{Section, StreamProfile};
 use crate::surface::Facts;
 use crate::survey::Survey;
 use crate::terrain::Terrain;
-
-/// An input file and a digest of what was read from it.
-#[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
-pub struct Input {
-    /// Name in the job folder.
-    pub file: String,
-    /// Length in bytes.
-    pub bytes: usize,
-    /// FNV-1a digest, 64 bits, hexadecimal: tells two inputs apart, proves nothing.
-    pub digest: String,
-}
 
 /// The result of a run.
 #[derive(Clone, Debug)]
@@ -60,7 +50,7 @@ pub struct Outcome {
     pub profiles: Vec<StreamProfile>,
     /// What was doubtful in the input.
     pub diagnostics: Vec<Diagnostic>,
-    /// Inputs read.
+    /// Inputs read, in order: the job, then its survey files.
     pub inputs: Vec<Input>,
     /// Day of the run.
     pub date: String,

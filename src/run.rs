@@ -5,9 +5,9 @@ use crate::design::{lay, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
 use crate::files::{Files, Workers};
-use crate::geom::Point;
-use crate::job::{Job, read_partly};
-use crate::outcome::{Input, Outcome};
+use crate::geom::{Point, Ring};
+use crate::job::{Job, PlaceList, read_partly};
+use crate::outcome::Outcome;
 use crate::section::{sections, stream_profiles};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, build};
@@ -69,13 +69,16 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
         Ok((survey, more)) => {
             diagnostics.extend(more);
             diagnostics.extend(place_keep_offs(&job, &survey).err());
+            for (_, shape) in read_features(&job).unwrap_or_default() {
+                shape.check(&survey, &mut diagnostics);
+            }
             let ground = &job.ground;
-            let lists = (ground.outline.iter())
-                .chain(&ground.holes)
-                .chain(&ground.breaklines)
-                .chain(job.sections.iter().map(|section| &section.line));
-            for places in lists {
-                diagnostics.extend(survey.resolve(places).err());
+            for (places, is_ring) in (ground.outline.iter().chain(&ground.holes))
+                .map(|places| (places, true))
+                .chain(ground.breaklines.iter().map(|places| (places, false)))
+                .chain(job.sections.iter().map(|section| (&section.line, false)))
+            {
+                diagnostics.extend(unusable(&survey, places, is_ring));
             }
         }
     }
@@ -84,6 +87,26 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     } else {
         Ok(diagnostics)
     }
+}
+
+/// What is wrong with a line or an outline, if anything.
+fn unusable(survey: &Survey, places: &PlaceList, is_ring: bool) -> Option<Diagnostic> {
+    let points: Vec<Point> = match survey.resolve(places) {
+        Ok(found) => found.iter().map(|place| place.p).collect(),
+        Err(diagnostic) => return Some(diagnostic),
+    };
+    let fault = if is_ring {
+        Ring::new(&points).err()?.to_string()
+    } else if points.windows(2).all(|pair| pair[0] == pair[1]) {
+        "it needs two different places".to_owned()
+    } else {
+        return None;
+    };
+    Some(
+        Diagnostic::error("bad-line", format!("this line is not usable: {fault}"))
+            .at(places.at.clone())
+            .help("list the places in walking order, each once"),
+    )
 }
 
 /// Runs a job.
@@ -137,10 +160,11 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
         walls,
         keep_offs,
     } = check(&context)?;
-    let cautions = cautions(&context, &findings, walls.len());
+    let cautions = cautions(&context, &findings);
     let sections = sections(&job, &survey, &terrain, &design)?;
     let profiles = stream_profiles(&terrain, &design);
-    let inputs = inputs(&job, files);
+    let mut inputs = vec![job.input.clone()];
+    inputs.extend(survey.inputs.iter().cloned());
     let date = files.today();
     Ok(Outcome {
         survey,
@@ -177,28 +201,4 @@ fn height_uncertainty_m(job: &Job, survey: &Survey, num_shots: usize) -> f64 {
         .fold(0.0, f64::max);
     let mean = job.limits.shot_height_m / (num_shots.max(1) as f64).sqrt();
     closure.hypot(mean)
-}
-
-fn inputs(job: &Job, files: &dyn Files) -> Vec<Input> {
-    std::iter::once(JOB_FILE)
-        .chain(job.surveys.iter().map(|s| s.file.as_str()))
-        .filter_map(|file| {
-            let bytes = files.read(file).ok()?;
-            Some(Input {
-                file: file.to_owned(),
-                bytes: bytes.len(),
-                digest: fnv1a(&bytes),
-            })
-        })
-        .collect()
-}
-
-/// # Source
-///
-/// G. Fowler, L. C. Noll, K.-P. Vo, FNV-1a, 64 bits (offset basis and prime as published)
-fn fnv1a(bytes: &[u8]) -> String {
-    let hash = bytes.iter().fold(0xcbf2_9ce4_8422_2325u64, |hash, byte| {
-        (hash ^ u64::from(*byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
-    format!("{hash:016x}")
 }

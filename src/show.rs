@@ -40,12 +40,12 @@ impl Show {
         if self.unit.is_foot() { "sq ft" } else { "m2" }
     }
 
-    /// A hard level or height: 0.01 ft or 5 mm.
+    /// A hard level or height: 0.01 ft or 1 mm, as rods are read.
     pub fn level(self, m: f64) -> String {
         if self.unit.is_foot() {
             format!("{:.2}", self.unit.from_m(m))
         } else {
-            format!("{:.3}", (m * 200.0).round() / 200.0)
+            format!("{:.3}", m + 0.0)
         }
     }
 
@@ -112,19 +112,15 @@ impl Show {
     /// "cut 3.2 yd3, fill 1.0 yd3".
     pub fn cut_fill(self, v: &CutFill) -> String {
         format!(
-            "cut {}, fill {}",
-            self.volume(v.cut_m3),
-            self.volume(v.fill_m3)
+            "cut {} bank, fill {} tamped",
+            self.volume_or_none(v.cut_m3),
+            self.volume_or_none(v.fill_m3)
         )
     }
 
     /// A place in the survey's coordinates.
     pub fn place(self, x_m: f64, y_m: f64) -> String {
-        format!(
-            "{} E, {} N",
-            self.length_number(x_m),
-            self.length_number(y_m)
-        )
+        format!("{} E, {} N", self.length(x_m), self.length(y_m))
     }
 
     /// A level as the crew reads it: below the benchmark, or ABOVE it.

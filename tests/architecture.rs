@@ -1,4 +1,5 @@
-//! The rooms of the house and the one way through them, read from the sources.
+//! The rooms of the house and the one way through them, read from the sources, and the map
+//! (`DEVELOPERS.md`) held to both.
 //!
 //! A room may use only rooms that stand before it in `ROOMS`. A new arrow has to be written
 //! down here, where a reviewer sees it.
@@ -15,12 +16,14 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
     ("show", &["surface", "units"]),
-    ("job", &["diag", "units"]),
+    ("job", &["diag", "files", "units"]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
     ("terrain", &["diag", "geom", "job", "surface", "survey"]),
     (
         "design",
-        &["diag", "geom", "job", "surface", "survey", "terrain"],
+        &[
+            "diag", "geom", "job", "surface", "survey", "terrain", "units",
+        ],
     ),
     (
         "earthwork",
@@ -62,6 +65,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "design",
             "diag",
             "earthwork",
+            "files",
             "job",
             "section",
             "surface",
@@ -265,6 +269,88 @@ fn engine_rooms_ask_nobody() {
         let text = text.split("#[cfg(test)]").next().unwrap();
         for word in forbidden {
             assert!(!text.contains(word), "src/{inside} uses {word}");
+        }
+    }
+}
+
+fn map() -> String {
+    std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("DEVELOPERS.md")).unwrap()
+}
+
+/// Words between backticks, in order.
+fn quoted(text: &str) -> Vec<&str> {
+    text.split('`').skip(1).step_by(2).collect()
+}
+
+/// What the first column of the table under a heading names, in order.
+fn first_column<'a>(map: &'a str, heading: &str) -> Vec<&'a str> {
+    let section = map
+        .split_once(&format!("\n## {heading}\n"))
+        .unwrap_or_else(|| panic!("DEVELOPERS.md has no heading \"{heading}\""))
+        .1;
+    let section = section.split("\n## ").next().unwrap();
+    section
+        .lines()
+        .filter(|line| line.starts_with("| "))
+        .flat_map(|line| quoted(line.split('|').nth(1).unwrap()))
+        .collect()
+}
+
+#[test]
+fn the_map_names_every_room_in_order() {
+    let rooms: Vec<&str> = ROOMS.iter().map(|(room, _)| *room).collect();
+    assert_eq!(first_column(&map(), "Rooms"), rooms);
+}
+
+#[test]
+fn the_map_names_every_file_of_tests() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let map = map();
+    let mut listed = first_column(&map, "Tests");
+    listed.sort_unstable();
+    let mut found: Vec<String> = std::fs::read_dir(root.join("tests"))
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+        .filter(|name| name.ends_with(".rs"))
+        .map(|name| format!("tests/{name}"))
+        .collect();
+    found.sort();
+    assert_eq!(listed, found);
+}
+
+#[test]
+fn what_the_map_points_to_is_there() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let map = map();
+    // Fenced drawings hold no words in backticks.
+    let prose: String = map.split("```").step_by(2).collect();
+    let mut count = 0;
+    for word in quoted(&prose) {
+        if ["src/", "tests/", ".ci/"]
+            .iter()
+            .any(|s| word.starts_with(s))
+        {
+            assert!(root.join(word).exists(), "there is no {word}");
+            count += 1;
+        }
+    }
+    assert!(count > 20, "only {count} files are named");
+    // Names in the section on where a new thing goes stand in the sources.
+    let mut files = Vec::new();
+    sources(&root.join("src"), &mut files);
+    sources(&root.join("tests"), &mut files);
+    let code: String = files
+        .iter()
+        .map(|file| std::fs::read_to_string(file).unwrap())
+        .collect();
+    let section = prose.split("## Where a new thing goes").nth(1).unwrap();
+    for word in quoted(section.split("\n## ").next().unwrap()) {
+        let last = word.rsplit("::").next().unwrap();
+        if last.chars().all(|c| c.is_alphanumeric() || c == '_') {
+            assert!(
+                code.contains(last),
+                "nothing in the sources is called {word}"
+            );
         }
     }
 }

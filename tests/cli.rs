@@ -1,8 +1,9 @@
 //! The program as a user types it: answers, errors with a remedy, exit codes, whole reports.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+use std::io::Write as _;
 use std::path::{Path, PathBuf};
-use std::process::{Command, Output};
+use std::process::{Command, Output, Stdio};
 
 use approx::assert_relative_eq;
 use serde_json::Value;
@@ -135,6 +136,32 @@ fn exit_1_says_stop() {
     let output = cutbank(dir.path(), &["report", ".", "--out", "r"]);
     assert_eq!(output.status.code(), Some(1), "{}", err(&output));
     assert!(dir.path().join("r/index.html").exists());
+}
+
+#[test]
+fn shots_from_the_standard_input_are_read_once() {
+    let dir = job(|job, _| *job = job.replace("points.csv", "-"));
+    let mut child = Command::new(env!("CARGO_BIN_EXE_cutbank"))
+        .args(["report", ".", "--out", "r", "--format", "json"])
+        .current_dir(dir.path())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let mut pipe = child.stdin.take().unwrap();
+    pipe.write_all(POINTS.as_bytes()).unwrap();
+    drop(pipe);
+    let piped = json(&child.wait_with_output().unwrap());
+    // The digest of the same shots in a file.
+    let dir = job(|_, _| {});
+    let filed = json(&cutbank(
+        dir.path(),
+        &["report", ".", "--out", "r", "--format", "json"],
+    ));
+    assert_eq!(piped["inputs"][1]["file"], "-");
+    assert_eq!(piped["inputs"][1]["bytes"], POINTS.len());
+    assert_eq!(piped["inputs"][1]["digest"], filed["inputs"][1]["digest"]);
 }
 
 /// A job that cannot run: exit 2, these words on standard error, nothing on standard output, and
@@ -322,6 +349,42 @@ fn a_broken_write_leaves_the_last_report() {
 }
 
 #[test]
+fn a_new_report_keeps_what_lies_beside_the_old_one() {
+    let dir = job(|_, _| {});
+    let report = || cutbank(dir.path(), &["report", ".", "--out", "r"]);
+    assert_eq!(report().status.code(), Some(0));
+    let r = dir.path().join("r");
+    std::fs::write(r.join("notes.txt"), "gate is 3 ft wide").unwrap();
+    std::fs::create_dir(r.join("photos")).unwrap();
+    std::fs::write(r.join("photos/north.txt"), "north side").unwrap();
+    // More sections than this job has: left behind by an earlier report.
+    std::fs::write(r.join("section-7.svg"), "<svg/>").unwrap();
+    std::fs::write(r.join("plan.svg"), "old").unwrap();
+    let output = report();
+    assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+    let text = |name: &str| std::fs::read_to_string(r.join(name)).unwrap();
+    assert_eq!(text("notes.txt"), "gate is 3 ft wide");
+    assert_eq!(text("photos/north.txt"), "north side");
+    assert!(text("plan.svg").starts_with("<svg") || text("plan.svg").starts_with("<?xml"));
+    assert!(!r.join("section-7.svg").exists());
+    // Every other file is one that a report writes.
+    for entry in std::fs::read_dir(&r).unwrap() {
+        let name = entry.unwrap().file_name().into_string().unwrap();
+        let is_known = ["notes.txt", "photos"].contains(&&*name);
+        assert_ne!(cutbank::report::is_report_file(&name), is_known, "{name}");
+    }
+    let hidden = std::fs::read_dir(dir.path()).unwrap().filter(|e| {
+        e.as_ref()
+            .unwrap()
+            .file_name()
+            .to_str()
+            .unwrap()
+            .starts_with('.')
+    });
+    assert_eq!(hidden.count(), 0);
+}
+
+#[test]
 fn levels_of_the_yard_book() {
     // fixtures/level_book_yard: one set-up of a laser, closing 0.01 ft low; levels are plane
     // minus rod.
@@ -466,6 +529,50 @@ fn sections_and_planes() {
 }
 
 #[test]
+fn volumes_above_and_below_a_level_are_two() {
+    // A ramp 12 by 10 m that rises from 0 to 3 m; the level at 1 m leaves a wedge of 8 m with
+    // 2 m at its high end above, and one of 4 m with 1 m at its low end below.
+    let dir = TempDir::new().unwrap();
+    std::fs::write(
+        dir.path().join("ramp.csv"),
+        "name,x,y,z\n1,0,0,0\n2,12,0,3\n3,12,10,3\n4,0,10,0\n5,5,4,1.25\n",
+    )
+    .unwrap();
+    let ground = |above: &str, format: &str| {
+        cutbank(
+            dir.path(),
+            &["ground", "ramp.csv", "--above", above, "--format", format],
+        )
+    };
+    for (level, above, below) in [
+        ("1", 8.0 * 2.0 / 2.0 * 10.0, 4.0 * 1.0 / 2.0 * 10.0),
+        // The level beneath all of it, and over all of it.
+        ("-2", 12.0 * 10.0 * 3.5, 0.0),
+        ("4", 0.0, 12.0 * 10.0 * 2.5),
+    ] {
+        let value = json(&ground(level, "json"));
+        for (key, expected) in [("volume_above_m3", above), ("volume_below_m3", below)] {
+            let found = value[key].as_f64().unwrap();
+            assert_relative_eq!(found, expected, max_relative = 1e-12);
+        }
+    }
+    let text = out(&ground("1", "text"));
+    for words in ["volume above 1 m: 80", "volume below 1 m: 20"] {
+        assert!(text.contains(words), "{text}");
+    }
+    let csv = out(&ground("1", "csv"));
+    let head = csv.lines().next().unwrap();
+    assert!(head.starts_with("schema,source,points,triangles,"), "{csv}");
+    assert!(head.ends_with(",volume_above_m3,volume_below_m3"), "{csv}");
+    // Not asked for is not there.
+    let plain = json(&cutbank(
+        dir.path(),
+        &["ground", "ramp.csv", "--format", "json"],
+    ));
+    assert!(plain.get("volume_above_m3").is_none());
+}
+
+#[test]
 fn wrong_calls_say_what_to_type() {
     let dir = job(|_, _| {});
     for (arguments, word) in [
@@ -482,6 +589,30 @@ fn wrong_calls_say_what_to_type() {
         (
             vec!["section", "points.csv", "--line", "500,500", "600,500"],
             "none of the surfaces",
+        ),
+        (
+            vec!["ground", "points.csv", "--above", "nan"],
+            "beyond any place",
+        ),
+        (
+            vec!["ground", "points.csv", "--above", "1e300"],
+            "beyond any place",
+        ),
+        (
+            vec!["ground", "points.csv", "--max-edge", "0"],
+            "more than 0",
+        ),
+        (
+            vec!["volume", "points.csv", "level:1e300"],
+            "beyond any place",
+        ),
+        (
+            vec!["volume", "points.csv", "plane:1,1e9,0"],
+            "beyond any place",
+        ),
+        (
+            vec!["levels", "points.csv", "--benchmark", "BM1=1e300"],
+            "NAME=LEVEL",
         ),
         (vec!["levels", "points.csv"], "points.csv"),
         (vec!["report", "nowhere"], "job.toml"),

@@ -6,7 +6,7 @@
 mod common;
 
 use cutbank::diag::{Diagnostic, Failure};
-use cutbank::files::Files;
+use cutbank::files::{Files, Input};
 use cutbank::geom::{P3, Point, Ring, distance_m};
 use cutbank::job::{Job, KeepOffKind, KeepOffShape, LevelWord, PlaceList, read};
 use cutbank::survey::{BookStatus, PlacedShot, Survey};
@@ -257,4 +257,42 @@ fn the_picture_of_the_readme_is_current() {
         kept == plan,
         "fixtures/garden/plan.svg is not what the program draws now"
     );
+}
+
+/// The yard with its job file; counts what is read, and has nothing more to give the second time.
+#[derive(Default)]
+struct Pipes(std::cell::RefCell<Vec<String>>);
+
+impl Files for Pipes {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        let mut read = self.0.borrow_mut();
+        read.push(name.to_owned());
+        let is_first = read.iter().filter(|other| *other == name).count() == 1;
+        match name {
+            _ if !is_first => Ok(Vec::new()),
+            "job.toml" => Ok(JOB.as_bytes().to_vec()),
+            _ => Yard.read(name),
+        }
+    }
+
+    fn today(&self) -> String {
+        Yard.today()
+    }
+}
+
+#[test]
+fn digests_are_of_what_was_read() {
+    let files = Pipes::default();
+    let outcome = cutbank::run::read_job(&files)
+        .and_then(|(job, _)| cutbank::run::run(job, &files, &cutbank::files::OneThread))
+        .unwrap_or_else(|Failure(all)| panic!("{all:?}"));
+    assert_eq!(*files.0.borrow(), ["job.toml", "levels.csv"]);
+    assert_eq!(
+        outcome.inputs,
+        [
+            Input::of("job.toml", JOB.as_bytes()),
+            Input::of("levels.csv", BOOK.as_bytes())
+        ]
+    );
+    assert_eq!(outcome.inputs[1].bytes, BOOK.len());
 }

@@ -339,13 +339,5 @@ fn a_thousand_random_compositions() {
         }
     }
     assert!(near.composed + far.composed >= 1000);
-    // What is refused is a step too low for a near-vertical face: under a tenth of a millimetre.
-    let refused = near.refused.iter().chain(&far.refused);
-    for (seed, error) in refused.clone() {
-        assert!(
-            matches!(error, ComposeError::OpenRim { gap_m, .. } if *gap_m < 1.0e-4),
-            "seed {seed}: {error:?}"
-        );
-    }
-    assert!(refused.count() <= 5, "more than 1 in 200 refused");
+    assert!(near.refused.is_empty() && far.refused.is_empty());
 }

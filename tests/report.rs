@@ -385,7 +385,7 @@ fn none_and_not_computed_differ() {
         summary.contains("Nothing over, nothing short."),
         "{summary}"
     );
-    assert!(summary.contains("Second method: Not computed"), "{summary}");
+    assert!(summary.contains("Second method: not computed"), "{summary}");
     assert!(json(&outcome)["second_method"].is_null());
     assert_eq!(json(&outcome)["to_build"]["cut_m3"], 0.0);
     // A plan is there all the same.
@@ -435,4 +435,229 @@ fn the_wall_sheet_is_in_the_units_of_the_job() {
     // 0.3048 m to the foot; heights are written to 0.01 ft.
     assert!((highest - outcome.walls[0].max_height_m / 0.3048).abs() <= 0.005 + 1.0e-9);
     assert!(walls_csv(&pit()).starts_with("wall,feature,keep_off,holds,station_m,"));
+}
+
+/// Ground falling 4 m over 16 m, with what a test adds to its job.
+fn slope(job_name: &str, more: &str) -> Outcome {
+    let job = format!(
+        "[job]\nname = \"{job_name}\"\nunits = \"m\"\n[[survey]]\npoints = \"shots.csv\"\n{more}"
+    );
+    let shots = "name,x,y,z\n1,0,0,97\n2,16,0,97\n3,16,16,101\n4,0,16,101\n";
+    yard::outcome(vec![
+        ("job.toml".to_owned(), job),
+        ("shots.csv".to_owned(), shots.to_owned()),
+    ])
+}
+
+/// A basin 6 by 4 m across the middle of the slope.
+fn basin(name: &str) -> String {
+    format!(
+        "[[feature]]\nkind = \"basin\"\nname = \"{name}\"\n\
+         outline = [[5.0, 5.0], [11.0, 5.0], [11.0, 9.0], [5.0, 9.0]]\n\
+         floor = \"level:97.3\"\nside_run_per_rise = 1\n"
+    )
+}
+
+/// Texts of a plan with their places and sizes.
+fn texts(svg: &str) -> Vec<(String, [f64; 2])> {
+    svg.lines()
+        .filter(|l| l.starts_with("<text "))
+        .map(|l| {
+            let at = [attribute(l, " x").unwrap(), attribute(l, " y").unwrap()];
+            let words = l[l.find('>').unwrap() + 1..l.rfind('<').unwrap()].to_owned();
+            (words, at)
+        })
+        .collect()
+}
+
+#[test]
+fn contour_labels_are_exact_and_stay_off_new_floors() {
+    // A section off to the side: none runs along the contour.
+    let section = "[[section]]\nname = \"Side\"\nline = [[15.9, 1.0], [15.9, 15.0]]\n";
+    let outcome = slope("Slope", &format!("{}{section}", basin("Pond")));
+    let svg = plan(&outcome);
+    assert!(svg.contains("Contours every 0.25 m"), "{svg}");
+    let levels: Vec<(f64, [f64; 2])> = texts(&svg)
+        .into_iter()
+        .filter(|(words, _)| words.len() >= 5 && words.contains('.'))
+        .filter_map(|(words, at)| Some((words.parse().ok()?, at)))
+        .collect();
+    assert!(levels.iter().any(|(z, _)| *z == 98.75), "{levels:?}");
+    for (z, _) in &levels {
+        // Every fifth contour: multiples of five quarters.
+        assert!((z / 1.25).fract() == 0.0, "{z}");
+    }
+    assert!(!svg.contains(">98.8<"));
+    // Sixteen metres at 1 : 100 stand in the middle of the frame of A4, which runs from 10 to
+    // 221 mm across and from 10 to 200 mm down. The old 98.75 runs along y = 7 m; there the basin
+    // with its sides of 1 : 1 up from 97.3 reaches from x = 3.55 m to 12.45 m.
+    assert!(svg.contains(">1 : 100<"));
+    let metres = |at: [f64; 2]| [8.0 + (at[0] - 115.5) / 10.0, 8.0 - (at[1] - 105.0) / 10.0];
+    let old: Vec<f64> = levels
+        .iter()
+        .filter(|(z, _)| *z == 98.75)
+        .map(|(_, at)| metres(*at))
+        .filter(|p| (p[1] - 7.0).abs() < 0.2)
+        .map(|p| p[0])
+        .collect();
+    assert!(!old.is_empty(), "{levels:?}");
+    assert!(old.iter().all(|x| !(3.55..12.45).contains(x)), "{old:?}");
+}
+
+#[test]
+fn a_long_name_is_broken_over_lines_and_keeps_its_volume() {
+    let name = "The upper settling basin beside the old stone stairs, which takes the water of \
+                both roofs and of the whole paved yard in front of the long barn";
+    let svg = plan(&slope("Names", &basin(name)));
+    let words: Vec<String> = texts(&svg).into_iter().map(|t| t.0).collect();
+    let first = words
+        .iter()
+        .position(|w| w.starts_with("The upper"))
+        .unwrap();
+    assert!(words[first + 2].ends_with("..."), "{words:?}");
+    assert!(words[first + 3].starts_with("C "), "{words:?}");
+}
+
+#[test]
+fn what_finds_no_room_stands_in_the_notes() {
+    // Forty basins closer than their names are long: the names cannot all stand there.
+    let mut more = String::new();
+    for k in 0..40 {
+        let (x, y) = (1.0 + f64::from(k % 20) * 0.7, 5.0 + f64::from(k / 20) * 2.0);
+        more.push_str(&format!(
+            "[[feature]]\nkind = \"basin\"\nname = \"Basin with a rather long name {k}\"\n\
+             outline = [[{x}, {y}], [{a}, {y}], [{a}, {b}], [{x}, {b}]]\n\
+             floor = \"depth:0.2\"\nside_run_per_rise = 0\n",
+            a = x + 0.4,
+            b = y + 0.4
+        ));
+    }
+    let svg = plan(&slope("Crowd", &more));
+    let words: Vec<String> = texts(&svg).into_iter().map(|t| t.0).collect();
+    assert!(words.iter().any(|w| w == "Notes"), "{words:?}");
+    assert!(
+        words
+            .iter()
+            .any(|w| w.starts_with("(1) Basin with a rather")),
+        "{words:?}"
+    );
+    assert_well_formed("crowd", &svg);
+}
+
+#[test]
+fn walls_are_numbered_on_the_plan_and_listed_beside_it() {
+    let outcome = garden();
+    assert!(!outcome.walls.is_empty());
+    let svg = plan(&outcome);
+    let page = html(&outcome);
+    for (k, wall) in outcome.walls.iter().enumerate() {
+        assert!(svg.contains(&format!(">W{}<", k + 1)));
+        // A foot is 0.3048 m; lengths are written to 0.1 ft, heights to 0.01 ft.
+        let words = format!(
+            "W{}: {:.1} ft long, up to {:.2} ft high",
+            k + 1,
+            wall.length_m / 0.3048,
+            wall.max_height_m / 0.3048
+        );
+        assert!(svg.contains(&words), "{words}");
+        assert!(page.contains(&format!("<li>{words}</li>")), "{words}");
+        assert!(page.contains(&format!("<h3>Wall W{}: ", k + 1)));
+    }
+}
+
+#[test]
+fn a_benchmark_without_words_ends_without_a_colon() {
+    let mut files = yard::garden("Garden");
+    files[0].1 = files[0]
+        .1
+        .replace(", words = \"brass bolt in the lower step\"", "");
+    let svg = plan(&yard::outcome(files));
+    assert!(svg.contains(">Benchmark BM1, level 100.00 ft<"), "{svg}");
+}
+
+#[test]
+fn a_section_off_the_survey_says_so_and_moves_nothing() {
+    let here = "[[section]]\nname = \"Here\"\nline = [[8.0, -2.0], [8.0, 19.0]]\n";
+    let away = "[[section]]\nname = \"Away\"\nline = [[500.0, 500.0], [520.0, 500.0]]\n";
+    let outcome = slope("Off", &format!("{here}{away}"));
+    let drawn = sections(&outcome);
+    assert!(
+        drawn[1].contains("no ground along this line"),
+        "{}",
+        drawn[1]
+    );
+    assert!(!drawn[1].contains("level, m") && !drawn[1].contains("Cut C none"));
+    assert_well_formed("away", &drawn[1]);
+    // 2 m before the ground begins and 3 m behind it.
+    assert_eq!(drawn[0].matches("no surface").count(), 2, "{}", drawn[0]);
+    assert!(html(&outcome).contains("<h3>B-B': Away (no ground along this line)</h3>"));
+    let value = json(&outcome);
+    assert!(value["sections"][1]["cut_m2"].is_null());
+    assert_eq!(value["sections"][0]["cut_m2"], 0.0);
+    let scale = |o: &Outcome| {
+        let svg = plan(o);
+        svg[..svg.find('>').unwrap()].to_owned()
+    };
+    assert_eq!(scale(&outcome), scale(&slope("Off", here)));
+    assert!(plan(&outcome).contains("section B-B&#39; is off the survey"));
+}
+
+#[test]
+fn machines_read_one_word_for_not_checked_and_no_minus_zero() {
+    let outcome = garden();
+    let csv = cutbank::report::findings_csv(&outcome);
+    assert!(outcome.count(Severity::NotChecked) > 0);
+    let rows = csv
+        .lines()
+        .filter(|l| l.starts_with("not-checked,"))
+        .count();
+    assert_eq!(rows, outcome.count(Severity::NotChecked));
+    assert!(!csv.contains("not checked,"));
+    let text = format!("{:#}", json(&outcome));
+    assert_eq!(
+        text.matches("\"severity\": \"not-checked\"").count(),
+        outcome.count(Severity::NotChecked)
+    );
+    for outcome in [outcome, pit(), bare()] {
+        let text = format!("{:#}", json(&outcome));
+        assert!(
+            !text.contains("-0.0,") && !text.contains("-0.0\n"),
+            "{text}"
+        );
+    }
+}
+
+#[test]
+fn nothing_carries_no_number_and_no_alarm() {
+    let outcome = pit();
+    let page = html(&outcome);
+    assert_eq!(outcome.count(Severity::Stop), 0);
+    assert!(page.contains("<li class=\"zero\">0 stop</li>"), "{page}");
+    assert!(!page.contains("takes 0.0") && !page.contains("takes none"));
+    assert!(!html(&bare()).contains("0 barrows"));
+    let summary = text(&outcome);
+    let summary = summary.split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(summary.contains(", fill none by average"), "{summary}");
+    assert!(!summary.contains("(not computed"), "{summary}");
+}
+
+#[test]
+fn an_assumed_soil_is_said_in_the_summary() {
+    assert!(text(&pit()).contains("Soil assumed, because the job names none: "));
+    assert!(!text(&garden()).contains("Soil assumed"));
+}
+
+#[test]
+fn a_long_wall_is_told_in_a_dozen_stations() {
+    let outcome = garden();
+    let wall = &outcome.walls[0];
+    assert!(wall.stations.len() > 12, "{}", wall.stations.len());
+    let page = html(&outcome);
+    let table = page.split("Wall W1 by station</caption>").nth(1).unwrap();
+    let table = &table[..table.find("</table>").unwrap()];
+    let rows = table.matches("<tr class").count();
+    assert!((6..=12).contains(&rows), "{rows}");
+    assert!(page.contains(&format!("{rows} of {} stations", wall.stations.len())));
+    let highest = format!("<td class=\"n\">{:.2}</td>", wall.max_height_m / 0.3048);
+    assert!(table.contains(&highest), "{table}");
 }

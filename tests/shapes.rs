@@ -237,3 +237,46 @@ fn drops_add_up() {
         v.total.cut_m3
     );
 }
+
+#[test]
+fn a_pit_leaves_the_hill_behind_it_alone() {
+    // A pit of 4 by 4 m, 1 m deep, 1.5 across : 1 up, daylights 1.5 m out. A terrace 2 m high
+    // begins 3 m out, where the plane of the side would pass 1 m under its top.
+    let corner = |x: f64, y: f64, z: f64| P3 {
+        p: Point::from_m(x, y),
+        z,
+    };
+    let rows = [(-10.0, 0.0), (7.0, 0.0), (7.2, 2.0), (20.0, 2.0)];
+    let points: Vec<P3> = rows
+        .iter()
+        .flat_map(|&(x, z)| [-10.0, 2.0, 14.0].map(|y| corner(x, y, z)))
+        .collect();
+    let ground = common::surface(&points, 0);
+    let outline = ring(&[(0.0, 0.0), (4.0, 0.0), (4.0, 4.0), (0.0, 4.0)]);
+    let sides = sides(Rule::Lower, 1.5, Corners::Mitre, 0.01);
+    let mut patch = floor_with_sides(&outline, -1.0, 1, &sides, &mut |_| 2);
+    let everywhere = laid(&ground, &patch, Rule::Lower);
+    patch.anchor(1);
+    let v = laid(&ground, &patch, Rule::Lower);
+    assert!(everywhere.total.cut_m3 > v.total.cut_m3 + 1.0);
+    let want = (16.0 + 4.0 * 5.5 * 5.5 + 49.0) / 6.0;
+    assert_relative_eq!(v.total.cut_m3, want, max_relative = 1e-9);
+    assert_relative_eq!(v.total.cut_area_m2, 49.0, max_relative = 1e-9);
+    // Laid again it changes nothing, and laid after its side was filled up it is dug out again.
+    let mut design = ground.clone();
+    design.compose(&patch, Rule::Lower).unwrap();
+    let once = design.clone();
+    assert_eq!(design.compose(&patch, Rule::Lower).unwrap().added, 0);
+    let heap = ring(&[(4.6, 1.0), (5.2, 1.0), (5.2, 3.0), (4.6, 3.0)]);
+    let fill = Sides {
+        rule: Rule::Raise,
+        limit_z_m: -20.0,
+        ..sides
+    };
+    let heap = floor_with_sides(&heap, -0.05, 3, &fill, &mut |_| 4);
+    design.compose(&heap, Rule::Raise).unwrap();
+    assert!(cut_fill(&once, &design, &OneThread).total.fill_m3 > 0.05);
+    design.compose(&patch, Rule::Lower).unwrap();
+    let back = cut_fill(&once, &design, &OneThread).total;
+    assert!(back.fill_m3 < 1e-9 && back.cut_m3 < 1e-9, "{back:?}");
+}

@@ -56,7 +56,7 @@ const TEXTS: [(u8, &str, &str); 7] = [
 ];
 
 /// The cautions whose condition holds.
-pub fn cautions(context: &Context, findings: &[Finding], num_walls: usize) -> Vec<Caution> {
+pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
     let digs = context
         .design
         .features
@@ -75,17 +75,15 @@ pub fn cautions(context: &Context, findings: &[Finding], num_walls: usize) -> Ve
     };
     let (digs, fills) = (names(&mut digs.into_iter()), names(&mut fills.into_iter()));
     let of = |number: u8| {
-        findings
-            .iter()
-            .filter(|f| f.caution == Some(number))
-            .filter_map(|f| f.feature.clone())
-            .reduce(|a, b| {
-                if a.contains(&b) {
-                    a
-                } else {
-                    format!("{a}, {b}")
-                }
-            })
+        let mut names: Vec<&str> = Vec::new();
+        for finding in findings.iter().filter(|f| f.caution == Some(number)) {
+            if let Some(name) = finding.feature.as_deref()
+                && !names.contains(&name)
+            {
+                names.push(name);
+            }
+        }
+        (!names.is_empty()).then(|| names.join(", "))
     };
     TEXTS
         .iter()
@@ -93,7 +91,7 @@ pub fn cautions(context: &Context, findings: &[Finding], num_walls: usize) -> Ve
             let because = match number {
                 1 | 3 if !digs.is_empty() => format!("digging: {digs}"),
                 2 => of(2)?,
-                4 if num_walls > 0 => of(4)?,
+                4 => of(4)?,
                 5 if !fills.is_empty() => format!("fill: {fills}"),
                 10 => of(10)?,
                 16 => format!("{} shots", context.terrain.num_shots),

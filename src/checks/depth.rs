@@ -6,12 +6,12 @@ use crate::design::Feature;
 use crate::geom::{P3, Point, distance_m};
 use crate::surface::{Rule, Surface};
 
-use super::{Context, Finding, Measure, Severity};
+use super::{AT_LIMIT, Context, Finding, Measure, Severity};
 
 /// Depth at which a way out is asked for: 4 ft (29 CFR 1926.651(c)(2)).
 const WAY_OUT_M: f64 = 4.0 * 0.3048;
 /// Depth at which faces need protection: 5 ft (29 CFR 1926.652(a)(1)).
-const PROTECT_M: f64 = 5.0 * 0.3048;
+pub(super) const PROTECT_M: f64 = 5.0 * 0.3048;
 /// Depth over which protection is designed by a registered engineer: 20 ft (1926.652, appendix B).
 const ENGINEER_M: f64 = 20.0 * 0.3048;
 
@@ -106,7 +106,7 @@ fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding>
     let (depth, at, beside) = deepest(context, number)?;
     let show = context.show();
     let temporary = context.job.limits.temporary.rise_per_run();
-    let steep = feature.laid.side_rise_per_run > temporary * (1.0 + 1.0e-6);
+    let steep = feature.laid.side_rise_per_run > temporary * (1.0 + AT_LIMIT);
     let (severity, more, cure) = if depth >= ENGINEER_M {
         (
             Severity::Stop,
@@ -122,13 +122,13 @@ fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding>
     } else if depth >= PROTECT_M {
         (
             Severity::Warn,
-            "at 5 ft or more the sides must be sloped, stepped or supported by a competent person; they are drawn no steeper than the temporary limit",
-            "keep the slope drawn, look for cracks and seepage every morning and after rain",
+            "at 5 ft or more the sides must be sloped, stepped or supported by a competent person; its sloped sides are drawn no steeper than the temporary limit, near-vertical faces are listed apart",
+            "cut no side steeper than drawn, and look for cracks and seepage every morning and after rain",
         )
     } else if depth >= WAY_OUT_M {
         (
             Severity::Warn,
-            "from 4 ft a way out within 25 ft is asked for; under 5 ft faces may stand without protection only if a competent person also finds no sign of cave-in",
+            "from 4 ft a way out within 25 ft is asked for; below 5 ft the rule still asks that a competent person finds no sign of cave-in",
             "put a ladder or ramp in, and look for cracks, seepage and old fill before anyone steps in",
         )
     } else {

@@ -4,11 +4,13 @@
 //! compared at every break of both; where they differ the soil has to be held, and the
 //! difference is the height left over. So any shape of the two lines is the same case.
 
-use crate::design::Feature;
+use std::collections::BTreeMap;
+
+use crate::design::{Feature, Role};
 use crate::diag::{At, Diagnostic};
-use crate::geom::{Point, Ring, distance_m, triangulate_rings};
+use crate::geom::{Point, Ring, distance_m, orient_sign, triangulate_rings};
 use crate::job::{Job, KeepOffKind, KeepOffShape};
-use crate::surface::{CutFill, Rule, Within, cut_fill_within};
+use crate::surface::{CutFill, Within, cut_fill_within};
 use crate::survey::Survey;
 
 use super::stream::along;
@@ -78,6 +80,13 @@ const JOINED_M: f64 = 0.4;
 /// Share of a wall's height that is buried: 1 in for 8 in (common practice, no source).
 const BURIED_SHARE: f64 = 1.0 / 8.0;
 
+/// Shortest and smallest wall worth a word, metres and square metres.
+const SHORTEST_WALL_M: f64 = 0.15;
+const SMALLEST_WALL_M2: f64 = 0.01;
+
+/// Work on less than this of a keep-off is a brush with its line, m2.
+const SMALLEST_TOUCHED_M2: f64 = 0.01;
+
 /// Corners of a circle built of straight sides.
 const CIRCLE_CORNERS: usize = 72;
 
@@ -97,7 +106,7 @@ pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, 
                         format!("the area of \"{}\" is not usable: {fault}", keep_off.name),
                     )
                     .at(at.clone())
-                    .help("list the corners in walking order, each once")
+                    .help("list the corners in walking order, each once; for a band along a line, leave out short jogs or draw two lines")
                 })
             };
             let points = |places| -> Result<Vec<Point>, Diagnostic> {
@@ -197,6 +206,9 @@ pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> (Vec<Findi
         if is_buried {
             continue;
         }
+        if keep_off.area.is_none() {
+            findings.extend(stands_across(context, keep_off));
+        }
         for wall in walls_along(context, keep_off) {
             findings.push(wall_finding(context, keep_off, &wall));
             walls.push(wall);
@@ -227,10 +239,16 @@ fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Findin
             }
         }
         let touched = sum.cut_area_m2 + sum.fill_area_m2;
-        let stands_in = feature.laid.core.iter().any(|&p| area.contains(p));
-        if touched < 1.0e-3 && !stands_in {
+        if touched < SMALLEST_TOUCHED_M2 {
             continue;
         }
+        let floor: f64 = context
+            .design
+            .labels(number)
+            .filter(|&l| context.design.parts[l as usize].role == Role::Floor)
+            .filter_map(|l| found.by_label.get(&l))
+            .fold(0.0, |sum, v| sum + v.common_area_m2);
+        let stands_in = floor >= SMALLEST_TOUCHED_M2;
         let (severity, cure, caution, what) = match keep_off.kind {
             KeepOffKind::Roots => (
                 Severity::Warn,
@@ -277,6 +295,51 @@ fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Findin
         });
     }
     findings
+}
+
+/// Floors, beds and crests that lie across an open line.
+fn stands_across(context: &Context, keep_off: &KeepOffPlace) -> Vec<Finding> {
+    let design = context.design;
+    let profile = design.surface.profile(&keep_off.line);
+    let mut lengths: BTreeMap<usize, (f64, Point)> = BTreeMap::new();
+    for pair in profile.runs.iter().flat_map(|run| run.windows(2)) {
+        let middle = (pair[0].distance_m + pair[1].distance_m) / 2.0;
+        let at = along(&keep_off.line, middle);
+        let Some(facet) = design.surface.facet_at(at) else {
+            continue;
+        };
+        let part = &design.parts[design.surface.label(facet) as usize];
+        if let (Role::Floor, Some(feature)) = (part.role, part.feature) {
+            let (length, _) = lengths.entry(feature).or_insert((0.0, at));
+            *length += pair[1].distance_m - pair[0].distance_m;
+        }
+    }
+    lengths
+        .into_iter()
+        .filter(|(_, (length, _))| *length >= LOWEST_WALL_M)
+        .map(|(feature, (length, at))| {
+            let name = &design.features[feature].name;
+            Finding {
+                feature: Some(name.clone()),
+                place: context.place(at),
+                at_m: Some(context.absolute(at)),
+                measured: Some(Measure {
+                    value: length,
+                    unit: "m",
+                }),
+                cure: "move the feature to one side of the line".to_owned(),
+                ..Finding::new(
+                    "keep-off",
+                    Severity::Stop,
+                    format!(
+                        "{name} stands across \"{}\": {} of its floor, bed or crest lie on the line",
+                        keep_off.name,
+                        context.show().length(length)
+                    ),
+                )
+            }
+        })
+        .collect()
 }
 
 /// One break of the keep-off line with both heights.
@@ -352,13 +415,16 @@ fn wall(
     let start = steps.first()?[0].station;
     let end = steps.last()?[1].station;
     let max_height_m = steps.iter().flatten().map(height).fold(0.0, f64::max);
-    if max_height_m < LOWEST_WALL_M {
+    if max_height_m < LOWEST_WALL_M || end - start < SHORTEST_WALL_M {
         return None;
     }
-    let face_m2 = steps
+    let face_m2: f64 = steps
         .iter()
         .map(|[a, b]| (height(a) + height(b)) / 2.0 * (b.station - a.station))
         .sum();
+    if face_m2 < SMALLEST_WALL_M2 {
+        return None;
+    }
     let mut stations: Vec<WallStation> = Vec::new();
     for s in steps.iter().flatten() {
         let [x_m, y_m] = context.absolute(along(&keep_off.line, s.station));
@@ -420,66 +486,69 @@ fn beyond(
     )
 }
 
-/// The plane on the other side of an open line than `near`, as a large ring: the line with its
-/// ends run straight on. `None` if that crosses itself.
+/// What lies on the other side of an open line than `near`, as a large ring: the line, and far
+/// off square to its two ends. Past the ends of the line nothing is beyond it. `None` if that
+/// crosses itself.
 fn far_side(context: &Context, line: &[Point], near: Point) -> Option<Ring> {
-    let far = context
-        .terrain
-        .surface
-        .vertices()
-        .iter()
+    let vertices = context.terrain.surface.vertices().iter();
+    let far = vertices
         .map(|v| distance_m(v.p, line[0]))
         .fold(1.0, f64::max)
         * 4.0;
-    let unit = |a: Point, b: Point| {
+    let n = line.len();
+    let square = |a: Point, b: Point| {
         let [x, y] = b.relative_m(a);
         let length = x.hypot(y);
-        [x / length, y / length]
+        [-y / length, x / length]
     };
-    let n = line.len();
-    let step = |p: Point, d: [f64; 2], m: f64| {
-        let s = Point::from_m(d[0] * m, d[1] * m);
+    let step = |p: Point, [x, y]: [f64; 2], m: f64| {
+        let s = Point::from_m(x * m, y * m);
         Point::new(p.x + s.x, p.y + s.y)
     };
-    let whole = unit(line[0], line[n - 1]);
-    for left in [[-whole[1], whole[0]], [whole[1], -whole[0]]] {
-        let start = step(line[0], unit(line[1], line[0]), far);
-        let end = step(line[n - 1], unit(line[n - 2], line[n - 1]), far);
-        let mut corners = vec![start];
-        corners.extend(line);
-        corners.push(end);
-        corners.push(step(end, left, 3.0 * far));
-        corners.push(step(start, left, 3.0 * far));
+    [far, -far].into_iter().find_map(|m| {
+        let mut corners = line.to_vec();
+        corners.push(step(line[n - 1], square(line[n - 2], line[n - 1]), m));
+        corners.push(step(line[0], square(line[0], line[1]), m));
         let ring = Ring::new(&corners).ok()?;
-        if !ring.contains(near) {
-            return Some(ring);
-        }
-    }
-    None
+        let is_left = m > 0.0;
+        let whole = orient_sign(line[0], line[n - 1], near);
+        // The near point may lie past the ends: then the side it is on tells.
+        let holds_near = ring.contains(near) || (whole > 0) == is_left && whole != 0;
+        (!holds_near).then_some(ring)
+    })
 }
 
 fn wall_finding(context: &Context, keep_off: &KeepOffPlace, wall: &Wall) -> Finding {
     let show = context.show();
     let limit = context.job.limits.wall_height_m;
     let is_over = wall.total_height_m > limit;
-    let rule = context
-        .design
-        .features
+    let is_own = context
+        .job
+        .limits
+        .set_by_user
         .iter()
-        .find(|f| f.name == wall.feature)
-        .map_or(Rule::Raise, |f| f.laid.rule);
-    let side = match rule {
-        Rule::Raise => "has no room to slope down",
-        Rule::Lower => "has no room to slope up",
+        .any(|k| k == "wall_height");
+    let (side, state) = if wall.holds_fill {
+        ("has no room to slope down", "tamped")
+    } else {
+        ("has no room to slope up", "bank")
     };
     let beyond = match wall.beyond_m3 {
-        Some(volume) => format!("; as drawn, {} lies past the line", show.volume(volume)),
+        Some(volume) => format!(
+            "; as drawn, {} {state} lies past the line in all",
+            show.volume(volume)
+        ),
         None => "; how much lies past the line is not computed".to_owned(),
     };
     let over = if is_over {
         format!(
-            ", {} from the bottom of its footing, over the {} you asked to be told at",
+            ", {} from the bottom of its footing, over {} {}",
             show.length(wall.total_height_m),
+            if is_own {
+                "your limit of"
+            } else {
+                "the usual limit of"
+            },
             show.length(limit)
         )
     } else {
@@ -492,12 +561,25 @@ fn wall_finding(context: &Context, keep_off: &KeepOffPlace, wall: &Wall) -> Find
             "along \"{}\" from {} to {}",
             keep_off.name,
             first.map(|s| show.place(s.x_m, s.y_m)).unwrap_or_default(),
-            wall.stations.last().map(|s| show.place(s.x_m, s.y_m)).unwrap_or_default()
+            wall.stations
+                .last()
+                .map(|s| show.place(s.x_m, s.y_m))
+                .unwrap_or_default()
         ),
         at_m: first.map(|s| [s.x_m, s.y_m]),
-        measured: Some(Measure { value: wall.max_height_m, unit: "m" }),
-        limit: Some(Measure { value: limit, unit: "m" }),
-        limit_from: "your limit from the bottom of the footing (4 ft in IRC R105.2 and IBC 105.2; many places say less)".to_owned(),
+        measured: Some(Measure {
+            value: wall.max_height_m,
+            unit: "m",
+        }),
+        limit: Some(Measure {
+            value: limit,
+            unit: "m",
+        }),
+        limit_from: if is_own {
+            "your limit, from the bottom of the footing".to_owned()
+        } else {
+            "4 ft from the bottom of the footing (IRC R105.2 and IBC 105.2; many places say less); yours to change in [limits]".to_owned()
+        },
         cure: format!(
             "build a wall there (about {} of face), or move the feature, lower it, or make its side steeper if your limit leaves room",
             show.area(wall.face_m2)

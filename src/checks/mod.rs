@@ -5,7 +5,9 @@
 
 mod cautions;
 mod depth;
+mod detached;
 mod keep_off;
+mod levels;
 mod slope;
 mod stream;
 
@@ -55,6 +57,10 @@ impl Severity {
         }
     }
 }
+
+/// Share by which a slope may pass its limit and still count as at it. The side of a bed that
+/// falls runs a little steeper than its section, the flat facets of a round corner than its cone.
+const AT_LIMIT: f64 = 0.01;
 
 /// A number with its unit, as keys for machines.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -173,11 +179,13 @@ pub struct Checked {
 /// a keep-off whose places do not exist
 pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     let keep_offs = place_keep_offs(context.job, context.survey)?;
-    let mut findings = slope::check(context);
+    let mut findings = levels::check(context);
+    findings.extend(slope::check(context));
     findings.extend(depth::check(context));
     let (more, walls) = keep_off::check(context, &keep_offs);
     findings.extend(more);
     findings.extend(stream::check(context));
+    findings.extend(detached::check(context));
     findings.extend(not_checked());
     findings.sort_by_key(|f| f.severity);
     Ok(Checked {

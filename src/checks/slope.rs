@@ -9,14 +9,15 @@ use crate::geom::{Point, distance_m};
 use crate::surface::{Label, Rule, Surface};
 use crate::units::Slope;
 
-use super::{Context, Finding, Measure, Severity};
+use super::depth::PROTECT_M;
+use super::{AT_LIMIT, Context, Finding, Measure, Severity};
 
-/// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2.
-const SMALLEST_AREA_M2: f64 = 0.01;
+/// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2. About the
+/// area of a spade.
+const SMALLEST_AREA_M2: f64 = 0.05;
 
-/// Share by which a slope may pass its limit and still count as at it. The side of a bed that
-/// falls runs a little steeper than its section, the flat facets of a round corner than its cone.
-const AT_LIMIT: f64 = 0.01;
+/// A near-vertical face lower than this is held by a stone or two, metres: 1 ft.
+const LOW_FACE_M: f64 = 0.3048;
 
 #[derive(Default)]
 struct Steep {
@@ -69,28 +70,45 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     }
     let mut findings = within_limit_as_one(findings);
     for (label, (height, centre)) in faces {
-        findings.push(Finding {
-            feature: feature_name(context, label),
-            place: context.place(centre),
-            at_m: Some(context.absolute(centre)),
-            measured: Some(Measure {
-                value: height,
-                unit: "m",
-            }),
-            cure: "stack stone against it or build it as a wall; do not leave bare soil standing"
-                .to_owned(),
-            ..Finding::new(
-                "face",
-                Severity::Note,
-                format!(
-                    "{}: a near-vertical face up to {} high; it is not judged as a slope",
-                    design.part_name(label),
-                    context.show().length(height)
-                ),
-            )
-        });
+        findings.push(face(context, label, height, centre));
     }
     findings
+}
+
+/// A near-vertical face: it is no slope, it has to be held.
+fn face(context: &Context, label: Label, height: f64, centre: Point) -> Finding {
+    let limit = context.job.limits.wall_height_m;
+    let (severity, caution, more) = if height >= PROTECT_M {
+        let more = "at 5 ft or more nobody may stand below it unless it is sloped, stepped or supported by a competent person";
+        (Severity::Stop, Some(2), more)
+    } else if height >= limit {
+        let more = "it reaches the height at which you want to be told of a wall";
+        (Severity::Warn, Some(4), more)
+    } else if height >= LOW_FACE_M {
+        (Severity::Warn, None, "bare soil does not stand like this")
+    } else {
+        (Severity::Note, None, "bare soil does not stand like this")
+    };
+    Finding {
+        feature: feature_name(context, label),
+        place: context.place(centre),
+        at_m: Some(context.absolute(centre)),
+        measured: Some(Measure {
+            value: height,
+            unit: "m",
+        }),
+        cure: "stack stone against it or build it as a wall".to_owned(),
+        caution,
+        ..Finding::new(
+            "face",
+            severity,
+            format!(
+                "{}: a near-vertical face up to {} high, to be held: {more}",
+                context.design.part_name(label),
+                context.show().length(height)
+            ),
+        )
+    }
 }
 
 /// Joins the sides of a feature that keep to the same limit into one finding, that of the
@@ -244,10 +262,7 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
         }),
         limit_from: from,
         cure: if is_over {
-            format!(
-                "flatten it to side_run_per_rise = {:.2} or more, or hold it with a wall",
-                limit.run_per_rise()
-            )
+            cure(feature.laid.side_rise_per_run, worst, limit)
         } else {
             String::new()
         },
@@ -262,4 +277,19 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             words,
         )
     })
+}
+
+/// How flat the side has to be drawn. What a bed falls along its line makes its sides steeper
+/// than their section; that part stays.
+fn cure(drawn: f64, worst: f64, limit: Slope) -> String {
+    let limit = limit.rise_per_run();
+    let along = (worst * worst - drawn * drawn).max(0.0);
+    let across = limit * limit - along;
+    if across <= 0.0 {
+        return "let the bed fall less: along its line alone it is steeper than the limit"
+            .to_owned();
+    }
+    // Rounded up to a tenth, so that what is typed is enough.
+    let run = (10.0 / across.sqrt() - 1.0e-6).ceil() / 10.0;
+    format!("flatten it to side_run_per_rise = {run:.1} or more, or hold it with a wall")
 }

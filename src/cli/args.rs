@@ -2,6 +2,8 @@
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::units::MAX_COORDINATE_M;
+
 /// Ground, cut and fill, walls and sections of a yard, from survey shots.
 ///
 /// A SOURCE is a points file (CSV, TSV, white space), a level book with coordinates,
@@ -24,7 +26,7 @@ pub(super) enum Command {
     Report {
         /// Job folder with a job.toml
         job: Option<String>,
-        /// Folder to write; replaced only if it is an earlier report
+        /// Folder to write: a new one, or an earlier report; other files in it stay
         #[arg(long, value_name = "DIR", default_value = "report")]
         out: String,
         #[command(flatten)]
@@ -52,7 +54,7 @@ pub(super) enum Command {
         #[arg(long, value_enum, default_value_t = AdjustWord::None)]
         adjust: AdjustWord,
         /// Allowed misclosure for one set-up, in the unit of heights; grows with the root of their number
-        #[arg(long, value_name = "LENGTH")]
+        #[arg(long, value_name = "LENGTH", value_parser = length)]
         allow: Option<f64>,
         #[command(flatten)]
         output: Output,
@@ -61,8 +63,8 @@ pub(super) enum Command {
     Ground {
         /// What to build it from
         source: String,
-        /// Also state the volume above this level
-        #[arg(long, value_name = "Z", allow_negative_numbers = true)]
+        /// Also state the volumes above and below this level, each by itself
+        #[arg(long, value_name = "Z", allow_negative_numbers = true, value_parser = level)]
         above: Option<f64>,
         #[command(flatten)]
         reading: Reading,
@@ -121,7 +123,7 @@ pub(super) struct Reading {
     #[arg(long, value_name = "FILE")]
     pub(super) outline: Option<String>,
     /// Take triangles with a longer edge off the rim
-    #[arg(long, value_name = "LENGTH")]
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
     pub(super) max_edge: Option<f64>,
     /// What to do with one place shot twice at different heights
     #[arg(long, value_enum, default_value_t)]
@@ -181,4 +183,23 @@ pub(super) enum AdjustWord {
     None,
     Setups,
     Distance,
+}
+
+/// A level as typed: no `nan`, no `inf`, nothing beyond any place on Earth in any unit.
+fn level(text: &str) -> Result<f64, String> {
+    match text.trim().parse::<f64>() {
+        Ok(number) if number.abs() <= MAX_COORDINATE_M => Ok(number),
+        Ok(_) => Err("this is far beyond any place on Earth".to_owned()),
+        Err(_) => Err("this is not a number; write for example 94.80".to_owned()),
+    }
+}
+
+/// A length as typed: more than nothing.
+fn length(text: &str) -> Result<f64, String> {
+    let number = level(text)?;
+    if number > 0.0 {
+        Ok(number)
+    } else {
+        Err("a length is more than 0".to_owned())
+    }
 }

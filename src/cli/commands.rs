@@ -9,18 +9,17 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
 use crate::job::{Adjust, SurveyKind};
+use crate::report::{SCHEMA, csv_text};
 use crate::show::Show;
-use crate::surface::{Facts, Profile, cut_fill};
+use crate::surface::{CutFill, Facts, Profile, cut_fill};
 use crate::survey::{BookStatus, Origin, read_levels};
 use crate::units::Slope;
 
 use super::args::{AdjustWord, Format, Output, Reading};
-use super::disk::{Cores, Disk, EXAMPLE_FILES, Example, write_folder};
-use super::source::{align, load};
+use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
+use super::folder::write_folder;
+use super::source::{Loaded, align, load};
 use super::{Answer, STOP};
-
-/// Version of the keys in all JSON answers.
-const SCHEMA: u32 = 1;
 
 const WORKERS: &dyn Workers = &Cores;
 
@@ -34,7 +33,7 @@ pub(super) fn report(job: Option<&str>, out: &str, output: Output) -> Result<Ans
         Failure::from(
             Diagnostic::error("cannot-write", words)
                 .at(At::file(out))
-                .help("the last good report, if there was one, is untouched"),
+                .help("nothing that was there before is gone; name another folder with --out"),
         )
     })?;
     let text = match output.format {
@@ -176,37 +175,38 @@ pub(super) fn ground(
 ) -> Result<Answer, Failure> {
     let loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
-    let (surfaces, _) = align(vec![loaded])?;
+    let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
+    let (surfaces, _) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
     let facts = surface.facts().ok_or_else(|| {
         Failure::from(Diagnostic::error("no-ground", "there is no surface").at(At::file(source)))
     })?;
-    let above_m3 = above.map(|z| surface.volume_above_m3(reading.z_unit().to_m(z)));
+    // Digging down to the level takes what stands above it; filling up to it, what is missing.
+    let apart = surfaces
+        .get(1)
+        .map(|(_, level)| cut_fill(surface, level, WORKERS).total);
     let text = match output.format {
         Format::Json | Format::Csv => {
-            let mut value = json!({
-                "schema": SCHEMA,
-                "source": name,
-                "points": facts.points,
-                "triangles": facts.triangles,
-                "area_m2": facts.area_m2,
-                "surface_area_m2": facts.surface_area_m2,
-                "min_z_m": facts.min_z_m,
-                "max_z_m": facts.max_z_m,
-                "mean_slope_rise_per_run": facts.mean_slope_rise_per_run,
-                "max_slope_rise_per_run": facts.max_slope_rise_per_run,
-            });
-            if let (Some(volume), Value::Object(map)) = (above_m3, &mut value) {
-                map.insert("volume_above_m3".to_owned(), json!(volume));
+            let mut value = crate::report::ground_json(&facts);
+            value.shift_insert(0, "schema".to_owned(), json!(SCHEMA));
+            value.shift_insert(1, "source".to_owned(), json!(name));
+            if let Some(v) = apart {
+                value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
+                value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
             }
-            machine(&value, output.format)
+            machine(&Value::Object(value), output.format)
         }
-        Format::Text => ground_text(name, &facts, above.zip(above_m3), reading),
+        Format::Text => ground_text(name, &facts, above.zip(apart), reading),
     };
     Ok(Answer::new(text, diagnostics))
 }
 
-fn ground_text(name: &str, facts: &Facts, above: Option<(f64, f64)>, reading: &Reading) -> String {
+fn ground_text(
+    name: &str,
+    facts: &Facts,
+    above: Option<(f64, CutFill)>,
+    reading: &Reading,
+) -> String {
     let show = Show::new(reading.unit());
     let heights = Show::new(reading.z_unit());
     let mut text = String::new();
@@ -240,12 +240,10 @@ fn ground_text(name: &str, facts: &Facts, above: Option<(f64, f64)>, reading: &R
         Slope::from_rise_per_run(facts.max_slope_rise_per_run)
     );
     if let Some((z, volume)) = above {
-        let _ = writeln!(
-            text,
-            "  volume above {z} {}: {}",
-            heights.length_unit(),
-            show.volume(volume)
-        );
+        let unit = heights.length_unit();
+        let (over, under) = (show.volume(volume.cut_m3), show.volume(volume.fill_m3));
+        let _ = writeln!(text, "  volume above {z} {unit}: {over}");
+        let _ = writeln!(text, "  volume below {z} {unit}: {under}");
     }
     let _ = writeln!(
         text,
@@ -464,18 +462,4 @@ fn machine(value: &Value, format: Format) -> String {
         }
         _ => pretty(value),
     }
-}
-
-fn csv_text(head: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    // Writing to memory does not fail.
-    let _ = writer.write_record(head);
-    for row in rows {
-        let _ = writer.write_record(&row);
-    }
-    writer
-        .into_inner()
-        .ok()
-        .and_then(|bytes| String::from_utf8(bytes).ok())
-        .unwrap_or_default()
 }

@@ -1,7 +1,7 @@
 //! The outside world: disk, clock, threads, and the built-in example.
 
 use std::io::Read as _;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use rayon::prelude::*;
 
@@ -106,61 +106,6 @@ impl Workers for Cores {
     fn for_each(&self, count: usize, work: &(dyn Fn(usize) + Sync)) {
         (0..count).into_par_iter().for_each(work);
     }
-}
-
-/// Writes a folder whole or not at all: into a new one beside it, which then takes its place.
-///
-/// # Errors
-///
-/// in words; what was there before is then still there
-pub(super) fn write_folder(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), String> {
-    let shown = dir.display();
-    if dir.exists() && !is_replaceable(dir) {
-        return Err(format!(
-            "{shown} exists and is no earlier report; name another folder with --out"
-        ));
-    }
-    let name = dir.file_name().map(|n| n.to_string_lossy().into_owned());
-    let Some(name) = name else {
-        return Err(format!("{shown} is no folder name"));
-    };
-    let parent = match dir.parent() {
-        Some(p) if !p.as_os_str().is_empty() => p.to_owned(),
-        _ => PathBuf::from("."),
-    };
-    let id = std::process::id();
-    let fresh = parent.join(format!(".{name}.{id}.new"));
-    let stale = parent.join(format!(".{name}.{id}.old"));
-    let failed = |what: &str, e: std::io::Error| format!("{what} failed: {e}");
-    let write = || -> Result<(), String> {
-        std::fs::create_dir_all(&fresh)
-            .map_err(|e| failed(&format!("making {}", fresh.display()), e))?;
-        for (file, bytes) in files {
-            let path = fresh.join(file);
-            std::fs::write(&path, bytes)
-                .map_err(|e| failed(&format!("writing {}", path.display()), e))?;
-        }
-        if dir.exists() {
-            std::fs::rename(dir, &stale)
-                .map_err(|e| failed(&format!("moving {shown} aside"), e))?;
-        }
-        std::fs::rename(&fresh, dir).map_err(|e| {
-            // Put the last good one back before saying so.
-            let _ = std::fs::rename(&stale, dir);
-            failed(&format!("putting the report at {shown}"), e)
-        })
-    };
-    let result = write();
-    let _ = std::fs::remove_dir_all(&fresh);
-    let _ = std::fs::remove_dir_all(&stale);
-    result
-}
-
-/// An earlier report, or an empty folder.
-fn is_replaceable(dir: &Path) -> bool {
-    dir.is_dir()
-        && (dir.join("report.json").is_file()
-            || std::fs::read_dir(dir).is_ok_and(|mut entries| entries.next().is_none()))
 }
 
 #[cfg(test)]

@@ -6,6 +6,7 @@
 mod args;
 mod commands;
 mod disk;
+mod folder;
 mod source;
 
 use std::ffi::OsString;

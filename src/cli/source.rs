@@ -13,7 +13,7 @@ use crate::job::{
 use crate::surface::Surface;
 use crate::survey::{Origin, Survey};
 use crate::terrain::{GROUND, build};
-use crate::units::LengthUnit;
+use crate::units::{LengthUnit, MAX_COORDINATE_M};
 
 use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
 use super::disk::{Disk, Example};
@@ -91,7 +91,7 @@ impl Reading {
 fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
     let parsed = text.split_once('=').and_then(|(name, level)| {
         let level: f64 = level.trim().parse().ok()?;
-        (level.is_finite() && !name.trim().is_empty()).then(|| (name.trim(), level))
+        (level.abs() <= MAX_COORDINATE_M && !name.trim().is_empty()).then(|| (name.trim(), level))
     });
     match parsed {
         Some((name, level)) => Ok(Benchmark {
@@ -113,6 +113,21 @@ pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) surface: Kind,
     pub(super) diagnostics: Vec<Diagnostic>,
+}
+
+impl Loaded {
+    /// A level, metres, as wide as the surfaces it is aligned with.
+    pub(super) fn level(name: &str, z0_m: f64) -> Loaded {
+        Loaded {
+            name: name.to_owned(),
+            surface: Kind::Plane {
+                z0_m,
+                east: 0.0,
+                north: 0.0,
+            },
+            diagnostics: Vec::new(),
+        }
+    }
 }
 
 /// A surface, or a plane that takes its extent from another surface.
@@ -137,16 +152,7 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
                     .help("write for example level:100"),
             )
         })?;
-        let z0_m = reading.z_unit().to_m(z);
-        return Ok(Loaded {
-            name: source.to_owned(),
-            surface: Kind::Plane {
-                z0_m,
-                east: 0.0,
-                north: 0.0,
-            },
-            diagnostics: Vec::new(),
-        });
+        return Ok(Loaded::level(source, reading.z_unit().to_m(z)));
     }
     if let Some(rest) = source.strip_prefix("plane:") {
         let parts: Vec<Option<f64>> = rest.split(',').map(number).collect();
@@ -439,7 +445,19 @@ pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Orig
                     Point::new(high.x + margin, high.y + margin),
                     Point::new(low.x - margin, high.y + margin),
                 ];
-                let vertices = corners.iter().map(|&p| P3 { p, z: z(p) }).collect();
+                let vertices: Vec<P3> = corners.iter().map(|&p| P3 { p, z: z(p) }).collect();
+                if vertices
+                    .iter()
+                    .any(|v| v.z.is_nan() || v.z.abs() > MAX_COORDINATE_M)
+                {
+                    return Err(Diagnostic::error(
+                        "far-plane",
+                        "heights of this plane are far beyond any place on Earth",
+                    )
+                    .at(At::cell("command line", 0, "SOURCE", name))
+                    .help("check Z0 and both rises; a rise is for one unit east or north")
+                    .into());
+                }
                 Surface::from_triangles(vertices, &[[0, 1, 2], [0, 2, 3]], GROUND)
                     .map(|surface| (name, surface))
                     .map_err(|e| Failure::from(Diagnostic::error("plane", e.to_string())))

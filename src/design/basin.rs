@@ -3,10 +3,13 @@
 use crate::diag::Diagnostic;
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::surface::Rule;
+use crate::survey::Survey;
 
-use super::lay::ring;
-use super::shape::{Corners, Sides, floor_with_sides};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, compass};
+use super::entry::{
+    corners, leaves_behind, missing_benchmark, required, ring, side_role, side_run_per_rise, word,
+};
+use super::shape::{Corners, FACE_RUN_PER_RISE, floor_with_sides};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step, compass};
 
 pub(super) const KIND: Kind = Kind {
     name: "basin",
@@ -21,6 +24,7 @@ struct Basin {
     side_run_per_rise: f64,
     corners: Corners,
     stands: Stands,
+    leaves_behind: bool,
 }
 
 fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>> {
@@ -35,74 +39,28 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
     );
     let side = side_run_per_rise(table, diagnostics);
     let corners = corners(table, diagnostics);
-    let stands = table
-        .choice("stands", &Stands::NAMES, diagnostics)
-        .map_or(Stands::Temporary, |(i, _)| {
-            [Stands::Temporary, Stands::Permanent][i]
-        });
+    let words = [
+        ("temporary", Stands::Temporary),
+        ("permanent", Stands::Permanent),
+    ];
+    let stands = word(table, "stands", &words, diagnostics);
+    let leaves_behind = leaves_behind(table, diagnostics);
     Some(Box::new(Basin {
         outline: outline?,
         floor: floor?,
         side_run_per_rise: side?,
         corners,
         stands,
+        leaves_behind,
     }))
 }
 
-/// Reads a key that must be there.
-pub(super) fn required<T>(
-    table: &mut Table,
-    key: &str,
-    example: &str,
-    read: fn(&mut Table, &str, &mut Vec<Diagnostic>) -> Option<T>,
-    diagnostics: &mut Vec<Diagnostic>,
-) -> Option<T> {
-    if !table.has(key) {
-        table.expect(&[key]);
-        diagnostics.push(table.missing(key, example));
-        return None;
-    }
-    read(table, key, diagnostics)
-}
-
-/// Flattest side that may be asked for; flatter is a mistake of unit.
-const FLATTEST_RUN_PER_RISE: f64 = 100.0;
-
-/// Reads `side_run_per_rise`: 0 for a vertical face.
-pub(super) fn side_run_per_rise(
-    table: &mut Table,
-    diagnostics: &mut Vec<Diagnostic>,
-) -> Option<f64> {
-    let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
-    let (run, at) = required(
-        table,
-        "side_run_per_rise",
-        example,
-        Table::number,
-        diagnostics,
-    )?;
-    if !(0.0..=FLATTEST_RUN_PER_RISE).contains(&run) {
-        diagnostics.push(
-            Diagnostic::error(
-                "bad-slope",
-                "a side slope is 0 (vertical) to 100 across for 1 up",
-            )
-            .at(at)
-            .help("write the run for one up, such as 1.5"),
-        );
-        return None;
-    }
-    Some(run)
-}
-
-/// Reads `corners`.
-pub(super) fn corners(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Corners {
-    table
-        .choice("corners", &Corners::NAMES, diagnostics)
-        .map_or(Corners::Mitre, |(i, _)| [Corners::Mitre, Corners::Round][i])
-}
-
 impl Shape for Basin {
+    fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
+        faults.extend(ring(survey, &self.outline, "basin").err());
+        faults.extend(missing_benchmark(survey, &self.floor));
+    }
+
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
         let outline = ring(site.survey, &self.outline, "basin")?;
         let floor_z_m = match (site.fixed_level(&self.floor)?, self.floor.word) {
@@ -133,19 +91,26 @@ impl Shape for Basin {
                 .help("write depth:..., level:... or below-benchmark:..."));
             }
         };
-        let sides = Sides {
-            rule: Rule::Lower,
-            run_per_rise: self.side_run_per_rise,
-            limit_z_m: site.z_range.1,
-            corners: self.corners,
-            chord_m: site.chord_m,
-        };
+        let sides = site.sides(
+            Rule::Lower,
+            self.side_run_per_rise,
+            self.corners,
+            &[floor_z_m],
+            &self.floor.at,
+        )?;
         let floor = label("floor", Role::Floor);
-        let patch = floor_with_sides(&outline, floor_z_m, floor, &sides, &mut |out| {
-            label(&format!("{} side", compass(out)), Role::Side)
+        let side = side_role(self.side_run_per_rise);
+        let mut patch = floor_with_sides(&outline, floor_z_m, floor, &sides, &mut |out| {
+            label(&format!("{} side", compass(out)), side)
         });
+        if self.leaves_behind {
+            patch.anchor(floor);
+        }
         Ok(Laid {
-            patch,
+            finished: vec![Step {
+                rule: Rule::Lower,
+                patch,
+            }],
             built: None,
             rule: Rule::Lower,
             core: outline.corners().to_vec(),
@@ -153,7 +118,7 @@ impl Shape for Basin {
             axis: None,
             stands: self.stands,
             settlement: 0.0,
-            side_rise_per_run: 1.0 / self.side_run_per_rise.max(super::shape::FACE_RUN_PER_RISE),
+            side_rise_per_run: 1.0 / self.side_run_per_rise.max(FACE_RUN_PER_RISE),
         })
     }
 }

@@ -4,11 +4,16 @@ use crate::diag::Diagnostic;
 use crate::geom::{P3, Ring};
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::surface::{Label, Patch, Rule};
+use crate::survey::Survey;
 
-use super::basin::{corners, required, side_run_per_rise};
-use super::lay::ring;
-use super::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, compass};
+use super::entry::{
+    corners, leaves_behind, line, missing_benchmark, required, ring, side_role, side_run_per_rise,
+    width_m,
+};
+use super::shape::{
+    Corners, Ends, FACE_RUN_PER_RISE, RibbonLabels, Sides, floor_with_sides, ribbon,
+};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step, compass};
 
 pub(super) const KIND: Kind = Kind { name: "berm", read };
 
@@ -18,8 +23,9 @@ struct Berm {
     crest: LevelSpec,
     side_run_per_rise: f64,
     corners: Corners,
-    /// Share of the height by which the fill settles.
+    /// Settlement allowance: the height added, as a share of the finished height.
     settlement: f64,
+    leaves_behind: bool,
 }
 
 #[derive(Debug)]
@@ -43,9 +49,9 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
             Table::places,
             diagnostics,
         );
-        let width = required(table, "width", "width = 3.0", Table::length_m, diagnostics);
+        let width = width_m(table, "width = 3.0", diagnostics);
         line.zip(width)
-            .map(|(line, (width_m, _))| CrestLine::Line { line, width_m })
+            .map(|(line, width_m)| CrestLine::Line { line, width_m })
     };
     let crest = required(
         table,
@@ -56,6 +62,7 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
     );
     let side = side_run_per_rise(table, diagnostics);
     let corners = corners(table, diagnostics);
+    let leaves_behind = leaves_behind(table, diagnostics);
     let settlement = match table.number("settlement_percent", diagnostics) {
         None => 0.0,
         Some((percent, _)) if (0.0..=MOST_SETTLEMENT_PERCENT).contains(&percent) => percent / 100.0,
@@ -77,6 +84,7 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
         side_run_per_rise: side?,
         corners,
         settlement,
+        leaves_behind,
     }))
 }
 
@@ -111,7 +119,24 @@ enum Crest {
     Along(Vec<P3>, f64),
 }
 
+impl Crest {
+    fn levels(&self) -> Box<dyn Iterator<Item = f64> + '_> {
+        match self {
+            Crest::Flat(_, z_m) => Box::new(std::iter::once(*z_m)),
+            Crest::Along(line, _) => Box::new(line.iter().map(|p| p.z)),
+        }
+    }
+}
+
 impl Shape for Berm {
+    fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
+        faults.extend(match &self.crest_line {
+            CrestLine::Outline(places) => ring(survey, places, "berm").err(),
+            CrestLine::Line { line: places, .. } => line(survey, places, "a crest line").err(),
+        });
+        faults.extend(missing_benchmark(survey, &self.crest));
+    }
+
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
         if let LevelWord::Depth(_) = self.crest.word {
             return Err(Diagnostic::error(
@@ -178,27 +203,37 @@ impl Shape for Berm {
                 )
             }
         };
-        let sides = Sides {
-            rule: Rule::Raise,
-            run_per_rise: self.side_run_per_rise,
-            limit_z_m: site.z_range.0,
-            corners: self.corners,
-            chord_m: site.chord_m,
-        };
+        let levels: Vec<f64> = crest.levels().chain(built.levels()).collect();
+        let sides = site.sides(
+            Rule::Raise,
+            self.side_run_per_rise,
+            self.corners,
+            &levels,
+            &self.crest.at,
+        )?;
         let top = label("crest", Role::Floor);
-        let mut side = |out: [f64; 2]| label(&format!("{} side", compass(out)), Role::Side);
-        let patch = self.patch(&crest, &sides, top, &mut side);
-        let built = (self.settlement > 0.0).then(|| self.patch(&built, &sides, top, &mut side));
+        let role = side_role(self.side_run_per_rise);
+        let mut side = |out: [f64; 2]| label(&format!("{} side", compass(out)), role);
+        let mut step = |crest: &Crest| {
+            let mut patch = self.patch(crest, &sides, top, &mut side);
+            if self.leaves_behind {
+                patch.anchor(top);
+            }
+            vec![Step {
+                rule: Rule::Raise,
+                patch,
+            }]
+        };
         Ok(Laid {
-            patch,
-            built,
+            finished: step(&crest),
+            built: (self.settlement > 0.0).then(|| step(&built)),
             rule: Rule::Raise,
             core,
             core_is_outline: matches!(self.crest_line, CrestLine::Outline(_)),
             axis: None,
             stands: Stands::Permanent,
             settlement: self.settlement,
-            side_rise_per_run: 1.0 / self.side_run_per_rise.max(super::shape::FACE_RUN_PER_RISE),
+            side_rise_per_run: 1.0 / self.side_run_per_rise.max(FACE_RUN_PER_RISE),
         })
     }
 }

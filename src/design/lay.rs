@@ -1,13 +1,14 @@
 //! Lays the features of a job on its ground, in order.
 
 use crate::diag::{Diagnostic, Failure, has_error, nearest};
-use crate::geom::{P3, Point, Ring};
-use crate::job::Job;
+use crate::geom::{P3, Point};
+use crate::job::{FeatureEntry, Job};
 use crate::surface::{ComposeError, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
+use crate::units::LengthUnit;
 
-use super::{Design, Feature, KINDS, Kind, Part, ReadFeature, Role, Site};
+use super::{Design, Feature, KINDS, Kind, Laid, Part, ReadFeature, Role, Site, Step, in_unit};
 
 /// Reads every feature entry of a job; faults are collected over all of them.
 ///
@@ -60,6 +61,12 @@ pub fn lay(
 ) -> Result<(Design, Vec<Diagnostic>), Failure> {
     let shapes = read_features(job)?;
     let mut diagnostics = Vec::new();
+    for (_, shape) in &shapes {
+        shape.check(survey, &mut diagnostics);
+    }
+    if has_error(&diagnostics) {
+        return Err(Failure(diagnostics));
+    }
     let mut design = Design {
         surface: terrain.surface.clone(),
         built: None,
@@ -78,6 +85,8 @@ pub fn lay(
             so_far: &design.surface,
             z_range: z_range(&design),
             chord_m: job.limits.chord_m,
+            units: job.units,
+            origin: terrain.origin,
         };
         let laid = shape.lay(&site, &mut |name, role| {
             label(&mut parts, number, name, role)
@@ -90,27 +99,19 @@ pub fn lay(
                 return Err(Failure(diagnostics));
             }
         };
-        let refuse = |error: ComposeError| refused(&error, terrain, entry, kind);
-        let composed = design
-            .surface
-            .compose(&laid.patch, laid.rule)
-            .map_err(refuse)?;
-        match (&laid.built, &mut design.built) {
-            (Some(patch), Some(built)) => {
-                built.compose(patch, laid.rule).map_err(refuse)?;
-            }
-            (Some(patch), none) => {
-                let mut built = earlier(&design.features, &terrain.surface)?;
-                built.compose(patch, laid.rule).map_err(refuse)?;
-                *none = Some(built);
-            }
-            (None, Some(built)) => {
-                built.compose(&laid.patch, laid.rule).map_err(refuse)?;
-            }
-            (None, None) => {}
+        let refuse = |error: ComposeError| refused(&error, terrain, entry, kind, job.units);
+        if laid.built.is_some() && design.built.is_none() {
+            // Up to here what is built and what is finished were the same.
+            design.built = Some(design.surface.clone());
         }
-        if composed.added == 0 {
-            return Err(no_effect(&laid, terrain, entry, kind, diagnostics));
+        let composed = compose(&mut design.surface, &laid.finished).map_err(refuse)?;
+        if let Some(built) = &mut design.built {
+            let steps = laid.built.as_ref().unwrap_or(&laid.finished);
+            compose(built, steps).map_err(refuse)?;
+        }
+        if composed == 0 {
+            diagnostics.push(no_effect(&laid, &design.surface, entry, kind, job.units));
+            return Err(Failure(diagnostics));
         }
         if laid.core_is_outline {
             warn_partly(
@@ -133,17 +134,22 @@ pub fn lay(
     Ok((design, diagnostics))
 }
 
-/// The surface before the first feature that settles: the earlier ones laid as finished.
-fn earlier(features: &[Feature], ground: &Surface) -> Result<Surface, Failure> {
-    let mut surface = ground.clone();
-    for feature in features {
-        surface
-            .compose(&feature.laid.patch, feature.laid.rule)
-            .map_err(|e| {
-                Failure::from(Diagnostic::error("kernel", e.to_string()).at(feature.at.clone()))
-            })?;
+/// Lays all steps of a feature; on a fault the surface is as it was. Gives the facets added.
+fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError> {
+    let before = (steps.len() > 1).then(|| surface.clone());
+    let mut added = 0;
+    for step in steps {
+        match surface.compose(&step.patch, step.rule) {
+            Ok(composed) => added += composed.added,
+            Err(error) => {
+                if let Some(before) = before {
+                    *surface = before;
+                }
+                return Err(error);
+            }
+        }
     }
-    Ok(surface)
+    Ok(added)
 }
 
 /// Lowest and highest level of the surfaces so far.
@@ -175,15 +181,14 @@ fn label(parts: &mut Vec<Part>, feature: usize, name: &str, role: Role) -> Label
 fn refused(
     error: &ComposeError,
     terrain: &Terrain,
-    entry: &crate::job::FeatureEntry,
+    entry: &FeatureEntry,
     kind: &Kind,
+    units: LengthUnit,
 ) -> Failure {
     let place = error.at().map_or(String::new(), |p| {
-        format!(
-            " at {:.3} m east, {:.3} m north",
-            p.x_m() + terrain.origin.x_m as f64,
-            p.y_m() + terrain.origin.y_m as f64
-        )
+        let x = p.x_m() + terrain.origin.x_m as f64;
+        let y = p.y_m() + terrain.origin.y_m as f64;
+        format!(" at {} E, {} N", in_unit(units, x), in_unit(units, y))
     });
     Diagnostic::error(
         "cannot-lay",
@@ -197,48 +202,44 @@ fn refused(
     .into()
 }
 
-/// Why a shape changed nothing: it lies off the survey, or on the wrong side of the ground.
+/// Why a shape changed nothing: it lies off the survey, or on the wrong side of what is there.
 fn no_effect(
-    laid: &super::Laid,
-    terrain: &Terrain,
-    entry: &crate::job::FeatureEntry,
+    laid: &Laid,
+    surface: &Surface,
+    entry: &FeatureEntry,
     kind: &Kind,
-    mut diagnostics: Vec<Diagnostic>,
-) -> Failure {
-    let ground: Vec<f64> = laid
-        .core
-        .iter()
-        .filter_map(|&p| terrain.surface.z_at(p))
-        .collect();
+    units: LengthUnit,
+) -> Diagnostic {
+    let under: Vec<f64> = laid.core.iter().filter_map(|&p| surface.z_at(p)).collect();
     let name = format!("the {} \"{}\"", kind.name, entry.name);
-    let diagnostic = if ground.is_empty() {
+    let diagnostic = if under.is_empty() {
         Diagnostic::error("outside", format!("{name} lies outside the survey"))
             .help("move it inside the outline, or shoot the ground it stands on")
     } else {
-        let low = ground.iter().copied().fold(f64::INFINITY, f64::min);
-        let high = ground.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let low = under.iter().copied().fold(f64::INFINITY, f64::min);
+        let high = under.iter().copied().fold(f64::NEG_INFINITY, f64::max);
         let (is, should) = match laid.rule {
             Rule::Lower => ("above", "lower"),
             Rule::Raise => ("below", "raise"),
         };
-        Diagnostic::error(
-            "no-effect",
-            format!("{name} lies {is} the ground everywhere, so there is nothing to do"),
-        )
-        .help(format!(
-            "{should} it: the ground there is at {low:.3} to {high:.3} m"
+        let words = format!(
+            "{name} lies {is} the ground everywhere, or {is} what the features before it left, so there is nothing to do"
+        );
+        Diagnostic::error("no-effect", words).help(format!(
+            "{should} it: the surface there is at {} to {}",
+            in_unit(units, low),
+            in_unit(units, high)
         ))
     };
-    diagnostics.push(diagnostic.at(entry.at.clone()));
-    Failure(diagnostics)
+    diagnostic.at(entry.at.clone())
 }
 
 /// Says when a floor lies partly above the ground (or a crest below it).
 fn warn_partly(
-    laid: &super::Laid,
+    laid: &Laid,
     design: &Surface,
     ground: &Surface,
-    entry: &crate::job::FeatureEntry,
+    entry: &FeatureEntry,
     diagnostics: &mut Vec<Diagnostic>,
 ) {
     let untouched = |p: &Point| matches!((design.z_at(*p), ground.z_at(*p)), (Some(d), Some(g)) if d.to_bits() == g.to_bits());
@@ -284,21 +285,4 @@ fn find_runs_out(design: &mut Design) {
     for (feature, edge) in found {
         design.features[feature].runs_out.push(edge);
     }
-}
-
-/// A ring from resolved places, with the fault in words.
-pub(super) fn ring(
-    survey: &Survey,
-    places: &crate::job::PlaceList,
-    what: &str,
-) -> Result<Ring, Diagnostic> {
-    let corners: Vec<Point> = survey.resolve(places)?.iter().map(|p| p.p).collect();
-    Ring::new(&corners).map_err(|fault| {
-        Diagnostic::error(
-            "bad-outline",
-            format!("the outline of this {what} is not usable: {fault}"),
-        )
-        .at(places.at.clone())
-        .help("list the corners in walking order, each once, without crossing a side")
-    })
 }

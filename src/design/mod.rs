@@ -7,6 +7,7 @@
 
 mod basin;
 mod berm;
+mod entry;
 mod lay;
 pub mod shape;
 mod stream;
@@ -17,7 +18,10 @@ use crate::diag::{At, Diagnostic};
 use crate::geom::{P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
 use crate::surface::{Label, Patch, Rule, Surface};
-use crate::survey::Survey;
+use crate::survey::{Origin, Survey};
+use crate::units::LengthUnit;
+
+use shape::{Corners, Sides};
 
 pub use lay::{lay, read_features};
 
@@ -40,6 +44,10 @@ pub type ReadFeature = (&'static Kind, Box<dyn Shape>);
 
 /// A feature with its parameters, ready to be laid.
 pub trait Shape: Debug + Send + Sync {
+    /// Says what can be seen to be wrong before there is a ground: places and benchmarks that do
+    /// not exist, counts that do not match. All of it.
+    fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>);
+
     /// Turns parameters into patches.
     ///
     /// # Errors
@@ -60,6 +68,10 @@ pub struct Site<'a> {
     pub z_range: (f64, f64),
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
+    /// Unit of the job, for words.
+    pub units: LengthUnit,
+    /// Whole-metre origin of plan positions, for words.
+    pub origin: Origin,
 }
 
 impl Site<'_> {
@@ -73,12 +85,7 @@ impl Site<'_> {
             LevelWord::Level(z) => Ok(Some(z)),
             LevelWord::BelowBenchmark(drop) => match &self.survey.benchmark {
                 Some(benchmark) => Ok(Some(benchmark.level_m - drop)),
-                None => Err(Diagnostic::error(
-                    "no-benchmark",
-                    "this level counts from the benchmark, but no survey file names one",
-                )
-                .at(spec.at.clone())
-                .help("give [[survey]] a benchmark = { name, level, words }, or write level:...")),
+                None => Err(entry::no_benchmark(&spec.at)),
             },
             LevelWord::Depth(_) | LevelWord::Height(_) => Ok(None),
         }
@@ -106,6 +113,66 @@ impl Site<'_> {
             LevelWord::Height(height) => ground + height,
             LevelWord::Level(z) => z,
             LevelWord::BelowBenchmark(_) => ground,
+        })
+    }
+}
+
+/// Farthest a side may run and highest it may rise, metres. Beyond lies a mistyped level.
+const FARTHEST_SIDE_M: f64 = 2_000.0;
+
+impl Site<'_> {
+    /// A length in the job's unit, for words.
+    pub fn length(&self, m: f64) -> String {
+        in_unit(self.units, m)
+    }
+
+    /// A place in the job's unit and the survey's coordinates, for words.
+    pub fn place(&self, p: Point) -> String {
+        let x = p.x_m() + self.origin.x_m as f64;
+        let y = p.y_m() + self.origin.y_m as f64;
+        format!("{} E, {} N", self.length(x), self.length(y))
+    }
+
+    /// Sides that start at these levels and reach all the ground there is.
+    ///
+    /// # Errors
+    ///
+    /// a level so far from the ground that the sides would run for kilometres
+    pub fn sides(
+        &self,
+        rule: Rule,
+        run_per_rise: f64,
+        corners: Corners,
+        levels: &[f64],
+        at: &At,
+    ) -> Result<Sides, Diagnostic> {
+        let (low, high) = self.z_range;
+        let limit_z_m = if rule == Rule::Lower { high } else { low };
+        let rise = levels
+            .iter()
+            .map(|z| (limit_z_m - z).abs())
+            .fold(0.0, f64::max);
+        let farthest = rise * run_per_rise.max(1.0);
+        if farthest.is_nan() || farthest > FARTHEST_SIDE_M {
+            return Err(Diagnostic::error(
+                "far-level",
+                format!(
+                    "from this level the sides would run {} and rise {} to reach all the ground, which lies at {} to {}",
+                    self.length(rise * run_per_rise),
+                    self.length(rise),
+                    self.length(low),
+                    self.length(high)
+                ),
+            )
+            .at(at.clone())
+            .help("check the level and its unit"));
+        }
+        Ok(Sides {
+            rule,
+            run_per_rise,
+            limit_z_m,
+            corners,
+            chord_m: self.chord_m,
         })
     }
 }
@@ -148,19 +215,23 @@ pub enum Stands {
     Permanent,
 }
 
-impl Stands {
-    /// Words a job may use, in the order of the variants.
-    pub const NAMES: [&'static str; 2] = ["temporary", "permanent"];
+/// One patch and how it is laid.
+#[derive(Clone, Debug)]
+pub struct Step {
+    /// Dug or filled.
+    pub rule: Rule,
+    /// The pieces.
+    pub patch: Patch,
 }
 
 /// A feature turned into patches.
 #[derive(Clone, Debug)]
 pub struct Laid {
-    /// The finished shape.
-    pub patch: Patch,
+    /// The finished shape, laid step by step.
+    pub finished: Vec<Step>,
     /// The shape to be built, if it settles into the finished one.
-    pub built: Option<Patch>,
-    /// Dug or filled.
+    pub built: Option<Vec<Step>>,
+    /// What it is in the main, for words: a dig or a fill.
     pub rule: Rule,
     /// Floor or crest in plan: corners of an outline, or points of a line.
     pub core: Vec<Point>,
@@ -170,7 +241,7 @@ pub struct Laid {
     pub axis: Option<Axis>,
     /// How long its sides stand open.
     pub stands: Stands,
-    /// Share of its height by which a fill settles.
+    /// Settlement allowance: the height added, as a share of the finished height.
     pub settlement: f64,
     /// Slope its sides were drawn at, rise over run.
     pub side_rise_per_run: f64,
@@ -253,4 +324,10 @@ pub(crate) fn compass([x, y]: [f64; 2]) -> &'static str {
     ];
     let eighth = (y.atan2(x) / std::f64::consts::FRAC_PI_4).round() as i64;
     WORDS[eighth.rem_euclid(8) as usize]
+}
+
+/// A length in a unit, to a hundredth of it.
+pub(crate) fn in_unit(unit: LengthUnit, m: f64) -> String {
+    let name = if unit.is_foot() { "ft" } else { "m" };
+    format!("{:.2} {name}", unit.from_m(m))
 }

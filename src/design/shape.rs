@@ -18,11 +18,6 @@ pub enum Corners {
     Round,
 }
 
-impl Corners {
-    /// Words a job may use, in the order of the variants.
-    pub const NAMES: [&'static str; 2] = ["mitre", "round"];
-}
-
 /// Run of a "vertical" face for each unit of its rise. A surface has one height at one place,
 /// so a vertical face leans by this much: 0.1 mm in a metre, far below what anyone digs to.
 pub const FACE_RUN_PER_RISE: f64 = 1.0e-4;
@@ -94,9 +89,18 @@ pub fn floor_with_sides(ring: &Ring, z_m: f64, floor: Label, sides: &Sides, side
         .collect();
     for i in 0..n {
         let (a, b) = (at(corners[i]), at(corners[(i + 1) % n]));
-        strip(&mut patch, a, b, normals[i], run, rise, side(normals[i]));
         let before = normals[(i + n - 1) % n];
-        if cross(before, normals[i]) > 0.0 {
+        let is_straight = is_straight(before, normals[i], run);
+        let starts = if is_straight { before } else { normals[i] };
+        skewed(
+            &mut patch,
+            [a, b],
+            [starts, normals[i]],
+            run,
+            rise,
+            side(normals[i]),
+        );
+        if !is_straight && cross(before, normals[i]) > 0.0 {
             corner(&mut patch, a, [before, normals[i]], all, sides, side);
         }
     }
@@ -111,11 +115,6 @@ pub enum Ends {
     Square,
     /// The side slope carried round the end.
     Slope,
-}
-
-impl Ends {
-    /// Words a job may use, in the order of the variants.
-    pub const NAMES: [&'static str; 2] = ["square", "slope"];
 }
 
 /// Labels of a ribbon; sides as seen along the line.
@@ -151,24 +150,28 @@ pub fn ribbon(
     let (run, rise) = sides.reach(line.iter().map(|p| p.z));
     let ahead: Vec<[f64; 2]> = line.windows(2).map(|w| direction(w[0].p, w[1].p)).collect();
     for (k, w) in line.windows(2).enumerate() {
-        let left = left_of(ahead[k]);
-        let right = right_of(ahead[k]);
-        let [al, ar] = [
-            offset(w[0], left, half, 0.0),
-            offset(w[0], right, half, 0.0),
+        let starts = match k.checked_sub(1) {
+            Some(before) if is_straight(ahead[before], ahead[k], half + run) => ahead[before],
+            _ => ahead[k],
+        };
+        let left = [left_of(starts), left_of(ahead[k])];
+        let right = [right_of(starts), right_of(ahead[k])];
+        let lefts = [
+            offset(w[0], left[0], half, 0.0),
+            offset(w[1], left[1], half, 0.0),
         ];
-        let [bl, br] = [
-            offset(w[1], left, half, 0.0),
-            offset(w[1], right, half, 0.0),
+        let rights = [
+            offset(w[0], right[0], half, 0.0),
+            offset(w[1], right[1], half, 0.0),
         ];
-        patch.add(&[ar, br, bl, al], labels.middle);
-        strip(&mut patch, al, bl, left, run, rise, labels.left);
-        strip(&mut patch, ar, br, right, run, rise, labels.right);
+        patch.add(&[rights[0], rights[1], lefts[1], lefts[0]], labels.middle);
+        skewed(&mut patch, lefts, left, run, rise, labels.left);
+        skewed(&mut patch, rights, right, run, rise, labels.right);
     }
     for (k, pair) in ahead.windows(2).enumerate() {
         let bend = line[k + 1];
         let turn = cross(pair[0], pair[1]);
-        if turn == 0.0 && dot(pair[0], pair[1]) > 0.0 {
+        if is_straight(pair[0], pair[1], half + run) {
             continue;
         }
         // The outside of a bend lies to the right of a left turn.
@@ -249,10 +252,29 @@ pub fn ribbon(
 
 /// A rectangle from the edge `a b` outward.
 fn strip(patch: &mut Patch, a: P3, b: P3, out: [f64; 2], run: f64, rise: f64, label: Label) {
-    patch.add(
-        &[a, offset(a, out, run, rise), offset(b, out, run, rise), b],
-        label,
-    );
+    skewed(patch, [a, b], [out, out], run, rise, label);
+}
+
+/// The same with a direction of its own at each end, the two all but equal.
+fn skewed(
+    patch: &mut Patch,
+    [a, b]: [P3; 2],
+    out: [[f64; 2]; 2],
+    run: f64,
+    rise: f64,
+    label: Label,
+) {
+    let (far_a, far_b) = (offset(a, out[0], run, rise), offset(b, out[1], run, rise));
+    patch.add(&[a, far_a, far_b, b], label);
+}
+
+/// A turn that opens a wedge narrower than this, metres, is none: the pieces on both sides share
+/// their corners there instead.
+const NARROWEST_WEDGE_M: f64 = 2.0e-8;
+
+/// True if a line goes straight on as far as a shape of this reach can tell.
+fn is_straight(before: [f64; 2], after: [f64; 2], reach: f64) -> bool {
+    cross(before, after).abs() * reach < NARROWEST_WEDGE_M && dot(before, after) > 0.0
 }
 
 /// Extent of a wedge outside a corner.

@@ -4,10 +4,14 @@ use crate::diag::{At, Diagnostic};
 use crate::geom::{P3, Point, distance_m};
 use crate::job::{LevelSpec, PlaceList, Table};
 use crate::surface::{Patch, Rule};
+use crate::survey::Survey;
 
-use super::basin::{corners, required, side_run_per_rise};
-use super::shape::{Corners, Ends, RibbonLabels, Sides, ribbon};
-use super::{Axis, Kind, Labels, Laid, Role, Shape, Site, Stands};
+use super::entry::{
+    corners, leaves_behind, line, missing_benchmark, required, side_role, side_run_per_rise,
+    width_m, word,
+};
+use super::shape::{Corners, Ends, FACE_RUN_PER_RISE, RibbonLabels, ribbon};
+use super::{Axis, Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind {
     name: "stream",
@@ -23,6 +27,7 @@ struct Stream {
     side_run_per_rise: f64,
     corners: Corners,
     ends: Ends,
+    leaves_behind: bool,
 }
 
 #[derive(Debug)]
@@ -61,19 +66,20 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
     } else {
         read_falling(table, diagnostics)
     };
-    let width = required(table, "width", "width = 2.0", Table::length_m, diagnostics);
+    let width = width_m(table, "width = 2.0", diagnostics);
     let side = side_run_per_rise(table, diagnostics);
     let corners = corners(table, diagnostics);
-    let ends = table
-        .choice("ends", &Ends::NAMES, diagnostics)
-        .map_or(Ends::Slope, |(i, _)| [Ends::Square, Ends::Slope][i]);
+    let words = [("slope", Ends::Slope), ("square", Ends::Square)];
+    let ends = word(table, "ends", &words, diagnostics);
+    let leaves_behind = leaves_behind(table, diagnostics);
     Some(Box::new(Stream {
         line: line?,
         levels: levels?,
-        width_m: width?.0,
+        width_m: width?,
         side_run_per_rise: side?,
         corners,
         ends,
+        leaves_behind,
     }))
 }
 
@@ -148,32 +154,54 @@ impl Stream {
                 fall_rise_per_run,
                 drops,
             } => falling(
+                site,
                 site.level_at(start, line[0])?,
                 *fall_rise_per_run,
                 drops,
                 line,
             )?,
         };
+        for pair in reaches.windows(2) {
+            let (above, below) = (pair[0][pair[0].len() - 1], pair[1][0]);
+            if below.z > above.z + RISE_TOLERANCE_M {
+                return Err(Diagnostic::error(
+                    "rising-bed",
+                    format!(
+                        "the second level of this drop is {} higher than the first",
+                        site.length(below.z - above.z)
+                    ),
+                )
+                .at(self.levels_at().clone())
+                .help("write the level above the drop first, then the one below it"));
+            }
+        }
         for reach in &reaches {
             for pair in reach.windows(2) {
                 if pair[1].z > pair[0].z + RISE_TOLERANCE_M {
                     return Err(Diagnostic::error(
                         "rising-bed",
                         format!(
-                            "the bed rises by {:.3} m downstream between {:.2}, {:.2} and {:.2}, {:.2} (metres from the local origin)",
-                            pair[1].z - pair[0].z,
-                            pair[0].p.x_m(),
-                            pair[0].p.y_m(),
-                            pair[1].p.x_m(),
-                            pair[1].p.y_m()
+                            "the bed rises by {} downstream, from {} to {}",
+                            site.length(pair[1].z - pair[0].z),
+                            site.place(pair[0].p),
+                            site.place(pair[1].p)
                         ),
                     )
-                    .at(self.line.at.clone())
+                    .at(self.levels_at().clone())
                     .help("list the line in the direction of flow, and let every level fall"));
                 }
             }
         }
         Ok(reaches)
+    }
+}
+
+impl Stream {
+    fn levels_at(&self) -> &At {
+        match &self.levels {
+            Levels::Given(_, at) => at,
+            Levels::Falling { start, .. } => &start.at,
+        }
     }
 }
 
@@ -187,16 +215,7 @@ fn given(
     at: &At,
 ) -> Result<Vec<Reach>, Diagnostic> {
     if levels.len() != line.len() {
-        return Err(Diagnostic::error(
-            "level-count",
-            format!(
-                "the line has {} points but {} levels are given",
-                line.len(),
-                levels.len()
-            ),
-        )
-        .at(at.clone())
-        .help("give one level for every point; two in brackets where the water drops"));
+        return Err(level_count(line.len(), levels.len(), at));
     }
     let mut reaches = vec![Vec::new()];
     for (&p, specs) in line.iter().zip(levels) {
@@ -216,6 +235,7 @@ fn given(
 }
 
 fn falling(
+    site: &Site,
     start_z: f64,
     fall: f64,
     drops: &[Drop],
@@ -226,8 +246,9 @@ fn falling(
         return Err(Diagnostic::error(
             "drop-off-line",
             format!(
-                "this drop is {:.2} m from the head, but the line is {total:.2} m long",
-                drop.at_m
+                "this drop is {} from the head, but has to lie between the ends of the line, which is {} long",
+                site.length(drop.at_m),
+                site.length(total)
             ),
         )
         .at(drop.at.clone())
@@ -270,67 +291,108 @@ fn push(reaches: &mut [Reach], point: P3) {
     }
 }
 
+/// Where the water drops at a bend, the lower bed begins this much before it, metres, so that it
+/// goes round the outside of the bend like any other.
+const BEFORE_BEND_M: f64 = 0.005;
+
+/// Turns by less than this (the sine of the angle) are no bends.
+const STRAIGHT: f64 = 1.0e-3;
+
+/// A lower reach that begins at a bend, with a short piece in the old direction put before it.
+fn round_the_bend(upper: &Reach, lower: &Reach) -> Reach {
+    let n = upper.len();
+    let [bx, by] = upper[n - 1].p.relative_m(upper[n - 2].p);
+    let [ax, ay] = lower[1].p.relative_m(lower[0].p);
+    let mut reach = lower.clone();
+    if (bx * ay - by * ax).abs() > STRAIGHT * bx.hypot(by) * ax.hypot(ay) {
+        let share = BEFORE_BEND_M / bx.hypot(by);
+        let back = Point::from_m(bx * share, by * share);
+        let first = lower[0];
+        let p = Point::new(first.p.x - back.x, first.p.y - back.y);
+        reach.insert(0, P3 { p, ..first });
+    }
+    reach
+}
+
 impl Shape for Stream {
-    fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
-        let mut line: Vec<Point> = site
-            .survey
-            .resolve(&self.line)?
-            .iter()
-            .map(|p| p.p)
-            .collect();
-        line.dedup();
-        if line.len() < 2 {
-            return Err(
-                Diagnostic::error("short-line", "a stream needs two different points")
-                    .at(self.line.at.clone())
-                    .help("list its centre line in the direction of flow"),
-            );
+    fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
+        let found = line(survey, &self.line, "a stream");
+        match &self.levels {
+            Levels::Given(levels, at) => {
+                for spec in levels.iter().flatten() {
+                    faults.extend(missing_benchmark(survey, spec));
+                }
+                if let Ok(points) = &found
+                    && points.len() != levels.len()
+                {
+                    faults.push(level_count(points.len(), levels.len(), at));
+                }
+            }
+            Levels::Falling { start, .. } => faults.extend(missing_benchmark(survey, start)),
         }
+        faults.extend(found.err());
+    }
+
+    fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
+        let line = line(site.survey, &self.line, "a stream")?;
         let reaches = self.reaches(site, &line)?;
-        let sides = Sides {
-            rule: Rule::Lower,
-            run_per_rise: self.side_run_per_rise,
-            limit_z_m: site.z_range.1,
-            corners: self.corners,
-            chord_m: site.chord_m,
-        };
+        let levels: Vec<f64> = reaches.iter().flatten().map(|p| p.z).collect();
+        let run = self.side_run_per_rise;
+        let sides = site.sides(Rule::Lower, run, self.corners, &levels, self.levels_at())?;
         let bed = label("bed", Role::Floor);
-        let (left, right) = (
-            label("left side", Role::Side),
-            label("right side", Role::Side),
-        );
-        let end_role = if self.ends == Ends::Slope {
-            Role::Side
-        } else {
-            Role::Face
+        let side = side_role(run);
+        let left = label("left side", side);
+        let right = label("right side", side);
+        let end_role = match self.ends {
+            Ends::Slope => side,
+            Ends::Square => Role::Face,
         };
         let mut patch = Patch::new();
         for (k, reach) in reaches.iter().enumerate() {
             let (is_head, is_foot) = (k == 0, k + 1 == reaches.len());
-            let upper = if is_head {
-                label("head end", end_role)
-            } else {
-                label(&format!("drop {k}"), Role::Face)
+            let mut end = |is_end: bool, name: String| match is_end {
+                true => (label(&name, end_role), self.ends),
+                false => (label(&name, Role::Face), Ends::Square),
             };
-            let lower = if is_foot {
-                label("foot end", end_role)
-            } else {
-                upper
-            };
-            let ends = [
-                if is_head { self.ends } else { Ends::Square },
-                if is_foot { self.ends } else { Ends::Square },
-            ];
+            // Drops are counted from the head: one above every reach but the first.
+            let drop = |k: usize| format!("drop {k}");
+            let head = end(
+                is_head,
+                if is_head {
+                    "head end".to_owned()
+                } else {
+                    drop(k)
+                },
+            );
+            let foot = end(
+                is_foot,
+                if is_foot {
+                    "foot end".to_owned()
+                } else {
+                    drop(k + 1)
+                },
+            );
             let labels = RibbonLabels {
                 middle: bed,
                 left,
                 right,
-                ends: [upper, lower],
+                ends: [head.0, foot.0],
             };
-            patch.append(&ribbon(reach, self.width_m, ends, labels, &sides));
+            let ends = [head.1, foot.1];
+            let reach = match k {
+                0 => reach.clone(),
+                _ => round_the_bend(&reaches[k - 1], reach),
+            };
+            patch.append(&ribbon(&reach, self.width_m, ends, labels, &sides));
+        }
+        if self.leaves_behind {
+            patch.anchor(bed);
         }
         Ok(Laid {
-            patch,
+            finished: vec![Step {
+                rule: Rule::Lower,
+                patch,
+            }],
             built: None,
             rule: Rule::Lower,
             core: line.clone(),
@@ -338,9 +400,18 @@ impl Shape for Stream {
             axis: Some(axis(&line, &reaches, self.width_m)),
             stands: Stands::Permanent,
             settlement: 0.0,
-            side_rise_per_run: 1.0 / self.side_run_per_rise.max(super::shape::FACE_RUN_PER_RISE),
+            side_rise_per_run: 1.0 / run.max(FACE_RUN_PER_RISE),
         })
     }
+}
+
+fn level_count(points: usize, levels: usize, at: &At) -> Diagnostic {
+    Diagnostic::error(
+        "level-count",
+        format!("the line has {points} points but {levels} levels are given"),
+    )
+    .at(at.clone())
+    .help("give one level for every point; two in brackets where the water drops")
 }
 
 /// The bed from the foot up.

@@ -75,7 +75,7 @@ impl Room {
     pub(super) fn place(
         &mut self,
         lines: &[&str],
-        size_mm: f64,
+        (size_mm, bold): (f64, bool),
         near: [f64; 2],
         centred: bool,
         gaps_mm: &[f64],
@@ -83,7 +83,8 @@ impl Room {
         let width = lines
             .iter()
             .map(|l| text_width_mm(l, size_mm))
-            .fold(0.0, f64::max);
+            .fold(0.0, f64::max)
+            * if bold { BOLD } else { 1.0 };
         let height = size_mm * LINE * lines.len() as f64;
         let [x, y] = near;
         let mut tries: Vec<(Anchor, [f64; 2])> = Vec::new();
@@ -106,7 +107,10 @@ impl Room {
         }
         tries.into_iter().find_map(|(anchor, corner)| {
             let high = [corner[0] + width, corner[1] + height];
-            self.try_take(corner, high).then(|| {
+            // Two texts on one line must not read as one.
+            let air = size_mm * AIR;
+            let free = self.try_take([corner[0] - air, corner[1]], [high[0] + air, high[1]]);
+            free.then(|| {
                 let x = match anchor {
                     Anchor::Start => corner[0],
                     Anchor::Middle => corner[0] + width / 2.0,
@@ -120,6 +124,12 @@ impl Room {
         })
     }
 }
+
+/// How much wider bold letters are.
+const BOLD: f64 = 1.1;
+
+/// Left free on both sides of a text, for its size.
+const AIR: f64 = 0.3;
 
 /// Height of a line of text for its size.
 pub(super) const LINE: f64 = 1.25;
@@ -141,10 +151,11 @@ mod tests {
             };
             [left, spot.at[1] - 2.5 * 0.95]
         };
-        let spots: Vec<[f64; 2]> =
-            std::iter::from_fn(|| room.place(&["shot 12"], 2.5, [50.0, 50.0], true, &gaps))
-                .map(|spot| corner(&spot))
-                .collect();
+        let spots: Vec<[f64; 2]> = std::iter::from_fn(|| {
+            room.place(&["shot 12"], (2.5, false), [50.0, 50.0], true, &gaps)
+        })
+        .map(|spot| corner(&spot))
+        .collect();
         assert!(spots.len() >= 6, "{}", spots.len());
         for (k, a) in spots.iter().enumerate() {
             for b in &spots[..k] {
@@ -154,8 +165,14 @@ mod tests {
         }
         let mut edge = Room::new(10.0, 10.0, [0.0, 0.0, 10.0, 10.0]);
         assert!(
-            edge.place(&["far too long a text"], 2.5, [5.0, 5.0], true, &[1.0])
-                .is_none()
+            edge.place(
+                &["far too long a text"],
+                (2.5, false),
+                [5.0, 5.0],
+                true,
+                &[1.0]
+            )
+            .is_none()
         );
     }
 }

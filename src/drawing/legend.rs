@@ -40,6 +40,9 @@ pub(super) const TEXT_MM: f64 = 2.5;
 
 const SAMPLE: [f64; 2] = [11.0, 3.6];
 const ROW_MM: f64 = 5.2;
+const TIGHT_ROW_MM: f64 = 4.1;
+/// Height of a row of a list.
+pub(super) const LIST_ROW_MM: f64 = 3.6;
 
 /// Fills rings as cut: pale, hatched, outlined in grey.
 pub(super) fn cut_area(svg: &mut Svg, rings: &[Vec<[f64; 2]>], spacing_mm: f64) {
@@ -173,32 +176,111 @@ pub(super) fn north(svg: &mut Svg, [x, y]: [f64; 2]) {
     svg.text([middle, y + 3.0], 3.5, Anchor::Middle, Look::bold("N"));
 }
 
-/// Legend from its upper left corner; gives its height.
+/// Legend from its upper left corner, its rows closer than usual if `tight`; gives its height.
 pub(super) fn legend(
     svg: &mut Svg,
     [x, y]: [f64; 2],
     width_mm: f64,
     entries: &[(Sample, String)],
+    tight: bool,
 ) -> f64 {
+    let row_mm = if tight { TIGHT_ROW_MM } else { ROW_MM };
     svg.text([x, y + 3.0], TEXT_MM, Anchor::Start, Look::bold("Legend"));
     for (k, (what, words)) in entries.iter().enumerate() {
-        let top = y + 5.0 + ROW_MM * k as f64;
+        let top = y + 5.0 + row_mm * k as f64;
         sample(svg, *what, [x, top]);
         let at = [x + SAMPLE[0] + 2.0, top + 2.7];
         let words = fit(words, TEXT_MM, width_mm - SAMPLE[0] - 2.0);
         svg.text(at, TEXT_MM, Anchor::Start, Look::plain(&words));
     }
-    5.0 + ROW_MM * entries.len() as f64
+    5.0 + row_mm * entries.len() as f64
 }
 
-/// Title block standing on a line: a name and plain lines below it.
+/// Height of a legend.
+pub(super) fn legend_height(entries: usize, tight: bool) -> f64 {
+    let row_mm = if tight { TIGHT_ROW_MM } else { ROW_MM };
+    5.0 + row_mm * entries as f64
+}
+
+/// A list under a head.
+pub(super) struct List {
+    pub(super) head: &'static str,
+    /// Entries, each in rows.
+    pub(super) entries: Vec<Vec<String>>,
+    /// Where to look for what finds no room.
+    pub(super) more_in: &'static str,
+}
+
+impl List {
+    /// Entries broken into at most two rows of a width.
+    pub(super) fn new(
+        head: &'static str,
+        entries: &[String],
+        more_in: &'static str,
+        width_mm: f64,
+    ) -> List {
+        let entries = entries
+            .iter()
+            .map(|words| {
+                let mut rows = wrap(words, TEXT_MM, width_mm);
+                if rows.len() > 2 {
+                    let rest = rows.split_off(1).join(" ");
+                    rows.push(fit(&rest, TEXT_MM, width_mm));
+                }
+                rows
+            })
+            .collect();
+        List {
+            head,
+            entries,
+            more_in,
+        }
+    }
+
+    /// Rows of the whole list with its head.
+    pub(super) fn rows(&self) -> usize {
+        match self.entries.len() {
+            0 => 0,
+            _ => 1 + self.entries.iter().map(Vec::len).sum::<usize>(),
+        }
+    }
+
+    /// The list in at most so many rows; what is left out is counted in the last one.
+    pub(super) fn fitted(&self, most: usize) -> Vec<String> {
+        if self.entries.is_empty() || most == 0 {
+            return Vec::new();
+        }
+        let mut rows = vec![self.head.to_owned()];
+        let whole = self.rows() <= most;
+        for (k, entry) in self.entries.iter().enumerate() {
+            let needs = entry.len() + usize::from(!whole);
+            if rows.len() + needs > most {
+                let left = self.entries.len() - k;
+                let words = if k == 0 {
+                    format!("{}: {left}, see {}", self.head, self.more_in)
+                } else {
+                    format!("and {left} more, see {}", self.more_in)
+                };
+                if k == 0 {
+                    rows.clear();
+                }
+                rows.push(words);
+                break;
+            }
+            rows.extend(entry.iter().cloned());
+        }
+        rows
+    }
+}
+
+/// Title block standing on a line: a name and plain lines below it; gives its upper edge.
 pub(super) fn title_block(
     svg: &mut Svg,
     [x, bottom]: [f64; 2],
     width_mm: f64,
     name: &str,
     lines: &[String],
-) {
+) -> f64 {
     const NAME_MM: f64 = 3.5;
     let mut names = wrap(name, NAME_MM * 1.06, width_mm);
     if names.len() > 3 {
@@ -230,5 +312,30 @@ pub(super) fn title_block(
     for row in &rows {
         y += 3.6;
         svg.text([x, y - 0.4], TEXT_MM, Anchor::Start, Look::plain(row));
+    }
+    top
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_list_says_what_it_leaves_out() {
+        let entries: Vec<String> = (1..=9).map(|k| format!("W{k}: 3.0 ft long")).collect();
+        let list = List::new("Walls needed", &entries, "walls.csv", 56.0);
+        assert_eq!(list.rows(), 10);
+        assert_eq!(list.fitted(10).len(), 10);
+        assert_eq!(
+            list.fitted(4),
+            [
+                "Walls needed",
+                "W1: 3.0 ft long",
+                "W2: 3.0 ft long",
+                "and 7 more, see walls.csv"
+            ]
+        );
+        assert_eq!(list.fitted(1), ["Walls needed: 9, see walls.csv"]);
+        assert!(list.fitted(0).is_empty());
     }
 }

@@ -20,6 +20,7 @@ pub use ink::escape;
 pub use plan::plan;
 pub use profile::profiles;
 pub use scale::{Paper, Scale};
+pub(crate) use section::is_off_survey;
 pub use section::{letters, sections};
 
 /// Font of every sheet; the first that is there is taken.

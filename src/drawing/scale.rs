@@ -118,9 +118,23 @@ pub(super) fn round_step(most: f64) -> f64 {
         .unwrap_or(power / 2.0)
 }
 
-/// A number of the job's unit as it stands on an axis or a bar: no needless decimals.
+/// Most decimals on an axis.
+const MOST_DECIMALS: usize = 3;
+
+/// Decimals that multiples of a step need: 0.25 needs two, 0.5 one, 20 none.
+fn decimals_of(step: f64) -> usize {
+    (0..MOST_DECIMALS)
+        .find(|&d| {
+            let whole = step * 10f64.powi(d as i32);
+            whole.round() >= 1.0 && (whole - whole.round()).abs() < 1.0e-6
+        })
+        .unwrap_or(MOST_DECIMALS)
+}
+
+/// A number of the job's unit as it stands on an axis, a bar or a contour: as many decimals as
+/// its step needs.
 pub(super) fn axis_number(value: f64, step: f64) -> String {
-    let decimals = (-step.log10().floor()).clamp(0.0, 3.0) as usize;
+    let decimals = decimals_of(step);
     let text = format!("{value:.decimals$}");
     if text.trim_start_matches(['-', '0', '.']).is_empty() {
         "0".to_owned()
@@ -167,5 +181,10 @@ mod tests {
         assert_eq!(axis_number(2.5, 0.5), "2.5");
         assert_eq!(axis_number(-0.0, 1.0), "0");
         assert_eq!(axis_number(20.0, 10.0), "20");
+        // A quarter is two decimals: 98.75 is not 98.8.
+        assert_eq!(axis_number(98.75, 0.25), "98.75");
+        assert_eq!(axis_number(97.5, 0.5), "97.5");
+        assert_eq!(axis_number(0.3, 0.1), "0.3");
+        assert_eq!(axis_number(1.0, 0.0001), "1.000");
     }
 }

@@ -57,6 +57,52 @@ pub fn sections(outcome: &Outcome) -> Vec<String> {
         .collect()
 }
 
+/// True if no surface lies along a section's line.
+pub(crate) fn is_off_survey(section: &Section) -> bool {
+    section.ground.runs.is_empty() && section.design.runs.is_empty()
+}
+
+/// Narrower gaps than this are not marked, mm.
+const LEAST_GAP_MM: f64 = 1.0;
+
+/// Where a line of a length has neither ground nor finished surface, metres along it.
+fn gaps(section: &Section) -> Vec<[f64; 2]> {
+    let mut spans: Vec<[f64; 2]> = section
+        .ground
+        .runs
+        .iter()
+        .chain(&section.design.runs)
+        .filter_map(|run| Some([run.first()?.distance_m, run.last()?.distance_m]))
+        .collect();
+    spans.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    let mut found = Vec::new();
+    let mut reached = 0.0;
+    for [from, to] in spans {
+        if from > reached {
+            found.push([reached, from]);
+        }
+        reached = to.max(reached);
+    }
+    if section.length_m > reached {
+        found.push([reached, section.length_m]);
+    }
+    found
+}
+
+/// The sheet of a section off the survey: words, no levels.
+fn off_survey(outcome: &Outcome, title: &str) -> String {
+    let width = Paper::A4.width_mm;
+    draw(width, TOP_MM + 20.0, title, |canvas| {
+        let words = "Cut and fill not computed: the survey does not reach this line.".to_owned();
+        heading(canvas, title, &[words], outcome);
+        canvas.text(
+            [width / 2.0, TOP_MM + 6.0],
+            Anchor::Middle,
+            &Written::bold("no ground along this line", 3.5),
+        );
+    })
+}
+
 /// Stretch of a section where soil is cut or placed.
 #[derive(Clone, Debug)]
 struct Band {
@@ -173,6 +219,11 @@ pub(super) fn benchmark(outcome: &Outcome) -> Option<(&str, f64)> {
 
 fn one(outcome: &Outcome, number: usize, section: &Section) -> String {
     let show = Show::new(outcome.job.units);
+    let letter = letters(number);
+    let title = format!("Section {letter}-{letter}': {}", section.name);
+    if is_off_survey(section) {
+        return off_survey(outcome, &title);
+    }
     let target = section.built.as_ref().unwrap_or(&section.design);
     let all = section
         .ground
@@ -195,8 +246,6 @@ fn one(outcome: &Outcome, number: usize, section: &Section) -> String {
         .built
         .as_ref()
         .filter(|b| differ(b, &section.design));
-    let letter = letters(number);
-    let title = format!("Section {letter}-{letter}': {}", section.name);
     draw(paper.width_mm, bottom + BELOW_MM, &title, |canvas| {
         let areas = areas_in_words(show, section);
         heading(
@@ -241,6 +290,9 @@ fn one(outcome: &Outcome, number: usize, section: &Section) -> String {
             canvas.dashed(&run, EXISTING, width_mm::MIDDLE, "#000000");
         }
         letters_of(canvas, &grid, show, section, &found);
+        for gap in gaps(section) {
+            no_surface(canvas, &grid, gap);
+        }
         let ends = Written::bold(&letter, 3.5);
         canvas.text([LEFT_MM, TOP_MM - 3.4], Anchor::Middle, &ends);
         let other = format!("{letter}'");
@@ -250,6 +302,32 @@ fn one(outcome: &Outcome, number: usize, section: &Section) -> String {
         let x = key(canvas, [LEFT_MM, y], built.is_some(), &found);
         bar(canvas, [x.max(LEFT_MM), y + 9.5], k, show, &scale.words);
     })
+}
+
+/// Hatches a gap and names it.
+fn no_surface(canvas: &Canvas<'_>, grid: &Grid, [from, to]: [f64; 2]) {
+    const WORDS: &str = "no surface";
+    let (left, right) = (grid.at(from, 0.0)[0], grid.at(to, 0.0)[0]);
+    if right - left < LEAST_GAP_MM {
+        return;
+    }
+    let top = grid.corner[1];
+    let bottom = top + grid.size_mm()[1];
+    let ring = vec![[left, top], [right, top], [right, bottom], [left, bottom]];
+    for line in hatch(&[ring], 3.0, true) {
+        canvas.line(&line, width_mm::HATCH, "#8C8C8C");
+    }
+    // Beside a narrow gap the words stand at the top, where the paper is emptiest.
+    let half = super::ink::text_width_mm(WORDS, 2.5) / 2.0 + 1.0;
+    let is_narrow = right - left < 2.0 * half;
+    let y = if is_narrow {
+        top + 2.4
+    } else {
+        (top + bottom) / 2.0
+    };
+    let field = [grid.corner[0], grid.corner[0] + grid.size_mm()[0]];
+    let x = ((left + right) / 2.0).clamp(field[0] + half, (field[1] - half).max(field[0] + half));
+    canvas.text_on_white([x, y], &Written::plain(WORDS));
 }
 
 /// Two lines closer than this on paper at every scale are one, metres.

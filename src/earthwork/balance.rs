@@ -69,7 +69,7 @@ pub struct Balance {
     pub surplus_loads: Loads,
     /// Loads missing.
     pub short_loads: Loads,
-    /// What makes the range of the balance widest, in words.
+    /// What makes the range of the balance widest, in words; empty if it has no range.
     pub widest_cause: String,
 }
 
@@ -106,14 +106,6 @@ pub fn balance(
         likely,
         high: likely + spread(1),
     };
-    let widest_cause = if by_soil[0].abs().max(by_soil[1].abs()) >= by_height {
-        format!(
-            "how far this soil shrinks when tamped ({:.2} to {:.2} of bank)",
-            tamped.low, tamped.high
-        )
-    } else {
-        "the height of the ground between and at the shots".to_owned()
-    };
     let over = at_least_zero(bank);
     let under = at_least_zero(Range {
         low: -bank.high,
@@ -130,6 +122,10 @@ pub fn balance(
         likely: r.likely * f.likely,
         high: r.high * f.high,
     };
+    // Without fill nothing can be short, without a dig nothing left over.
+    let none = Range::default();
+    let over = if dig.m3() > 0.0 { over } else { none };
+    let under = if place.m3() > 0.0 { under } else { none };
     let surplus_loose = both(over, loose);
     let short_tamped = scale(under, tamped.likely);
     let short_loose = both(under, loose);
@@ -139,6 +135,26 @@ pub fn balance(
             barrows: soil.barrows(loose),
             trucks: soil.trucks(loose),
         }
+    };
+    // What moves the loose surplus (or the loose soil missing) most.
+    let by_shrink = by_soil[0].abs().max(by_soil[1].abs()) * loose.likely;
+    let by_swell = likely.abs() * (loose.high - loose.low) / 2.0;
+    let by_level = by_height * loose.likely;
+    let most = by_shrink.max(by_swell).max(by_level);
+    let widest_cause = if most <= 0.0 {
+        String::new()
+    } else if by_shrink >= most {
+        format!(
+            "how far this soil shrinks when tamped ({:.2} to {:.2} of bank)",
+            tamped.low, tamped.high
+        )
+    } else if by_swell >= most {
+        format!(
+            "how far this soil swells when dug ({:.2} to {:.2} of bank)",
+            loose.low, loose.high
+        )
+    } else {
+        "the height of the ground at the shots".to_owned()
     };
     Balance {
         dig_bank_m3: dig_range,

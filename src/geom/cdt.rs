@@ -28,10 +28,14 @@ pub enum CdtError {
     /// Two constraints cross: they were not noded. A defect of the program.
     #[error("two constraint lines cross")]
     Conflict,
-    /// The triangulator refused a coordinate.
-    #[error("a coordinate is out of range")]
+    /// The points lie more than [`MAX_EXTENT_NM`] apart.
+    #[error("the points lie more than 4,500 km apart")]
     BadCoordinate,
 }
+
+/// Farthest that points may lie apart in either direction: 2^52 nm, some 4,500 km. Up to there
+/// coordinates relative to any of the points are whole numbers below 2^53, exact in `f64`.
+pub const MAX_EXTENT_NM: i64 = 1 << 52;
 
 struct Site(Point2<f64>);
 
@@ -57,7 +61,9 @@ pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation
     let Some(&first) = points.first() else {
         return Ok(Triangulation::default());
     };
-    // Differences of lattice points are whole numbers below 2^53: exact in f64.
+    if extent_nm(points) > i128::from(MAX_EXTENT_NM) {
+        return Err(CdtError::BadCoordinate);
+    }
     let sites = points
         .iter()
         .map(|p| Site(Point2::new((p.x - first.x) as f64, (p.y - first.y) as f64)))
@@ -94,10 +100,34 @@ pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation
     })
 }
 
+/// The longer side of the box round the points.
+fn extent_nm(points: &[Point]) -> i128 {
+    let side = |along: fn(&Point) -> i64| {
+        let (low, high) = points
+            .iter()
+            .map(along)
+            .fold((i64::MAX, i64::MIN), |(low, high), v| {
+                (low.min(v), high.max(v))
+            });
+        i128::from(high) - i128::from(low)
+    };
+    side(|p| p.x).max(side(|p| p.y))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::geom::orient_sign;
+
+    #[test]
+    fn points_too_far_apart_are_refused() {
+        let far =
+            |x: i64| triangulate(&[Point::new(x, 0), Point::new(0, 1), Point::new(1, 7)], &[]);
+        assert_eq!(far(MAX_EXTENT_NM).unwrap().triangles.len(), 1);
+        for x in [MAX_EXTENT_NM + 1, -MAX_EXTENT_NM, i64::MAX, i64::MIN] {
+            assert_eq!(far(x).unwrap_err(), CdtError::BadCoordinate);
+        }
+    }
 
     #[test]
     fn neighbours_lie_across_their_edge() {

@@ -4,11 +4,12 @@
 //! Knows no trade word: no ground, no soil, no feature.
 
 mod cdt;
+mod grid;
 mod noding;
 mod point;
 mod polygon;
 
-pub use cdt::{CdtError, Triangulation, triangulate};
+pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
 pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
 pub use point::{P3, Point, distance_m, orient, orient_sign};
 pub(crate) use polygon::odd_side;

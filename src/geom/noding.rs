@@ -13,6 +13,7 @@
 
 use std::collections::HashMap;
 
+use super::grid::Grid;
 use super::point::{Point, orient, orient_sign};
 
 /// A segment between two points of the list handed to [`node`].
@@ -47,10 +48,11 @@ pub struct NodedEdge {
     pub a: u32,
     /// Index of the upper end.
     pub b: u32,
-    /// The mark of a marked segment that runs here, or [`Segment::UNMARKED`].
+    /// The lowest mark of the segments that run here, or [`Segment::UNMARKED`].
     pub mark: u32,
-    /// How many marked segments run here.
+    /// How many marked segments run here; [`Noding::marks_of`] gives their marks.
     pub marked: u32,
+    first_mark: u32,
 }
 
 /// The result of [`node`].
@@ -62,6 +64,23 @@ pub struct Noding {
     pub edges: Vec<NodedEdge>,
     /// Rounds that were needed.
     pub rounds: u32,
+    marks: Vec<u32>,
+}
+
+impl Noding {
+    /// The piece between two points, in either order.
+    pub fn edge(&self, a: u32, b: u32) -> Option<&NodedEdge> {
+        self.edges
+            .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
+            .ok()
+            .map(|i| &self.edges[i])
+    }
+
+    /// The marks of all marked segments that run on a piece, sorted; one for each segment.
+    pub fn marks_of(&self, edge: &NodedEdge) -> &[u32] {
+        let first = edge.first_mark as usize;
+        &self.marks[first..first + edge.marked as usize]
+    }
 }
 
 /// Why noding gave up.
@@ -96,12 +115,7 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
         .enumerate()
         .map(|(i, &p)| (p, i as u32))
         .collect();
-    let mut edges = merge(segments.iter().map(|s| NodedEdge {
-        a: s.a.min(s.b),
-        b: s.a.max(s.b),
-        mark: s.mark,
-        marked: u32::from(s.mark != Segment::UNMARKED),
-    }));
+    let (mut edges, mut marks) = merge(segments.to_vec());
     for round in 1..=MAX_ROUNDS {
         let mut cuts = find_cuts(&mut points, &mut index, &edges);
         if cuts.is_empty() {
@@ -109,6 +123,7 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
                 points,
                 edges,
                 rounds: round,
+                marks,
             });
         }
         cuts.sort_unstable();
@@ -118,7 +133,7 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
                 at: points[cuts[0].1 as usize],
             });
         }
-        edges = cut(&points, &edges, &cuts);
+        (edges, marks) = cut(&points, &edges, &marks, &cuts);
     }
     unreachable!("the loop returns in its last round")
 }
@@ -132,10 +147,15 @@ fn find_cuts(
     edges: &[NodedEdge],
 ) -> Vec<Cut> {
     let mut cuts = Vec::new();
-    let Some(grid) = Grid::new(points, edges) else {
+    let lines = || {
+        edges
+            .iter()
+            .map(|e| [points[e.a as usize], points[e.b as usize]])
+    };
+    let Some(grid) = Grid::new(lines()) else {
         return cuts;
     };
-    let edge_cells = grid.edge_cells(points, edges);
+    let edge_cells = grid.line_cells(lines());
     // All crossings first: every edge must bend round the new points in the same round, or
     // it could be jumped over.
     for cell in edge_cells.chunk_by(|a, b| a.0 == b.0) {
@@ -261,7 +281,12 @@ fn crossing(a: Point, b: Point, c: Point, d: Point) -> Point {
 }
 
 /// Replaces each edge by its pieces between the cuts, in order along the edge.
-fn cut(points: &[Point], edges: &[NodedEdge], cuts: &[Cut]) -> Vec<NodedEdge> {
+fn cut(
+    points: &[Point],
+    edges: &[NodedEdge],
+    marks: &[u32],
+    cuts: &[Cut],
+) -> (Vec<NodedEdge>, Vec<u32>) {
     let mut pieces = Vec::with_capacity(edges.len() + cuts.len());
     let mut next = 0;
     let mut chain: Vec<u32> = Vec::new();
@@ -277,121 +302,46 @@ fn cut(points: &[Point], edges: &[NodedEdge], cuts: &[Cut]) -> Vec<NodedEdge> {
             let p = points[v as usize];
             (i128::from(p.x - a.x) * dx + i128::from(p.y - a.y) * dy, v)
         });
+        let own = match edge.marked {
+            0 => &[Segment::UNMARKED],
+            n => &marks[edge.first_mark as usize..][..n as usize],
+        };
         let mut from = edge.a;
         for &to in chain.iter().chain(std::iter::once(&edge.b)) {
-            pieces.push(NodedEdge {
-                a: from.min(to),
-                b: from.max(to),
-                ..*edge
-            });
+            pieces.extend(own.iter().map(|&mark| Segment {
+                a: from,
+                b: to,
+                mark,
+            }));
             from = to;
         }
     }
-    merge(pieces.into_iter())
+    merge(pieces)
 }
 
-/// Sorts pieces and joins those with the same ends.
-fn merge(pieces: impl Iterator<Item = NodedEdge>) -> Vec<NodedEdge> {
-    let mut pieces: Vec<NodedEdge> = pieces.filter(|p| p.a != p.b).collect();
+/// Sorts pieces and joins those with the same ends; their marks, edge by edge.
+fn merge(mut pieces: Vec<Segment>) -> (Vec<NodedEdge>, Vec<u32>) {
+    for piece in &mut pieces {
+        (piece.a, piece.b) = (piece.a.min(piece.b), piece.a.max(piece.b));
+    }
+    pieces.retain(|p| p.a != p.b);
     pieces.sort_unstable_by_key(|p| (p.a, p.b, p.mark));
-    pieces.dedup_by(|next, kept| {
-        let same = next.a == kept.a && next.b == kept.b;
-        if same {
-            // Sorted by mark: the kept one is marked if any is.
-            kept.marked += next.marked;
-        }
-        same
-    });
-    pieces
-}
-
-/// A grid of about one edge a cell, to find neighbours.
-struct Grid {
-    low: Point,
-    size: i64,
-    columns: u64,
-    rows: u64,
-}
-
-impl Grid {
-    fn new(points: &[Point], edges: &[NodedEdge]) -> Option<Grid> {
-        let mut ends = edges
-            .iter()
-            .flat_map(|e| [points[e.a as usize], points[e.b as usize]]);
-        let first = ends.next()?;
-        let (mut low, mut high) = (first, first);
-        for p in ends {
-            low = Point::new(low.x.min(p.x), low.y.min(p.y));
-            high = Point::new(high.x.max(p.x), high.y.max(p.y));
-        }
-        let low = Point::new(low.x - 4, low.y - 4);
-        let extent = ((high.x - low.x).max(high.y - low.y) + 8) as f64;
-        let per_side = (edges.len() as f64).sqrt().clamp(1.0, 4096.0);
-        let size = (extent / per_side).ceil().max(8.0) as i64;
-        Some(Grid {
-            low,
-            size,
-            columns: ((high.x - low.x + 8) / size + 1) as u64,
-            rows: ((high.y - low.y + 8) / size + 1) as u64,
-        })
+    let mut marks = Vec::new();
+    let mut edges = Vec::with_capacity(pieces.len());
+    for same in pieces.chunk_by(|p, q| (p.a, p.b) == (q.a, q.b)) {
+        let first_mark = marks.len() as u32;
+        let marked = same.iter().map(|p| p.mark);
+        marks.extend(marked.filter(|&mark| mark != Segment::UNMARKED));
+        edges.push(NodedEdge {
+            a: same[0].a,
+            b: same[0].b,
+            // The lowest: an edge is marked if any of its segments is.
+            mark: same[0].mark,
+            marked: marks.len() as u32 - first_mark,
+            first_mark,
+        });
     }
-
-    fn column(&self, x: i64) -> u64 {
-        (((x - self.low.x).max(0) / self.size) as u64).min(self.columns - 1)
-    }
-
-    fn row(&self, y: i64) -> u64 {
-        (((y - self.low.y).max(0) / self.size) as u64).min(self.rows - 1)
-    }
-
-    /// (cell, edge), sorted.
-    fn edge_cells(&self, points: &[Point], edges: &[NodedEdge]) -> Vec<(u64, u32)> {
-        let mut edge_cells = Vec::with_capacity(edges.len() * 3);
-        for (i, edge) in edges.iter().enumerate() {
-            let (mut a, mut b) = (points[edge.a as usize], points[edge.b as usize]);
-            if a.x > b.x {
-                std::mem::swap(&mut a, &mut b);
-            }
-            // Two units of padding: snapping looks one unit aside, rounding takes the other.
-            let (first, last) = (self.column(a.x - 2), self.column(b.x + 2));
-            for column in first..=last {
-                let (y0, y1) = if first == last {
-                    (a.y, b.y)
-                } else {
-                    let left = self.low.x + column as i64 * self.size - 2;
-                    let right = left + self.size + 4;
-                    let at = |x: i64| {
-                        let t = (x - a.x) as f64 / (b.x - a.x).max(1) as f64;
-                        a.y + (t.clamp(0.0, 1.0) * (b.y - a.y) as f64).round() as i64
-                    };
-                    (at(left), at(right))
-                };
-                for row in self.row(y0.min(y1) - 3)..=self.row(y0.max(y1) + 3) {
-                    edge_cells.push((row * self.columns + column, i as u32));
-                }
-            }
-        }
-        edge_cells.sort_unstable();
-        edge_cells
-    }
-
-    /// (cell, point), sorted; points off the grid left out.
-    fn point_cells(&self, points: &[Point]) -> Vec<(u64, u32)> {
-        let inside = |p: Point| {
-            p.x >= self.low.x
-                && p.y >= self.low.y
-                && p.x <= self.low.x + self.columns as i64 * self.size
-                && p.y <= self.low.y + self.rows as i64 * self.size
-        };
-        let mut point_cells: Vec<(u64, u32)> = points
-            .iter()
-            .enumerate()
-            .filter(|(_, p)| inside(**p))
-            .map(|(i, p)| (self.row(p.y) * self.columns + self.column(p.x), i as u32))
-            .collect();
-        point_cells.sort_unstable();
-        point_cells
-    }
+    (edges, marks)
 }
 
 #[cfg(test)]
@@ -414,6 +364,34 @@ mod tests {
                 assert!(!meets_pixel(&noding.points, *s, v), "{v} lies on {s:?}");
             }
         }
+    }
+
+    #[test]
+    fn a_shared_piece_keeps_every_mark() {
+        // Three segments on one line, the third crossed by a fourth without a mark.
+        let points =
+            [(0, 0), (10, 0), (20, 0), (30, 0), (25, -5), (25, 5)].map(|(x, y)| Point::new(x, y));
+        let segment = |a, b, mark| Segment { a, b, mark };
+        let segments = [
+            segment(0, 2, 7),
+            segment(3, 0, 4),
+            segment(1, 2, 4),
+            Segment::new(4, 5),
+        ];
+        let noding = node(&points, &segments).unwrap();
+        assert_noded(&noding);
+        let cross = noding.points.len() as u32 - 1;
+        assert_eq!(noding.points[cross as usize], Point::new(25, 0));
+        let marks = |a, b| noding.marks_of(noding.edge(a, b).unwrap());
+        assert_eq!(marks(0, 1), [4, 7]);
+        assert_eq!(marks(2, 1), [4, 4, 7]);
+        assert_eq!(marks(2, cross), [4]);
+        assert_eq!(marks(3, cross), [4]);
+        assert!(marks(4, cross).is_empty());
+        assert_eq!(noding.edge(0, 3), None);
+        let shared = noding.edge(1, 2).unwrap();
+        assert_eq!((shared.mark, shared.marked), (4, 3));
+        assert_eq!(noding.edges.len(), 6);
     }
 
     #[test]

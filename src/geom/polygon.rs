@@ -1,6 +1,7 @@
 //! Simple polygons: faults, orientation, containment, triangulation.
 
 use super::cdt::{Triangulation, triangulate};
+use super::grid::Grid;
 use super::noding::{Segment, node};
 use super::point::{Point, distance_m, orient, orient_sign};
 
@@ -32,7 +33,10 @@ impl Ring {
     ///
     /// # Errors
     ///
-    /// [`RingFault`]
+    /// [`RingFault`]; of sides that cross the pair with the lowest numbers
+    /// # Cost
+    ///
+    /// O(n + k) for sides of about equal length, k pairs that share a grid cell
     pub fn new(corners: &[Point]) -> Result<Ring, RingFault> {
         let mut ring: Vec<Point> = Vec::with_capacity(corners.len());
         for &p in corners {
@@ -46,26 +50,8 @@ impl Ring {
         if ring.len() < 3 {
             return Err(RingFault::TooFew);
         }
-        let n = ring.len();
-        for i in 0..n {
-            for j in i + 1..n {
-                let (a, b) = (ring[i], ring[(i + 1) % n]);
-                let (c, d) = (ring[j], ring[(j + 1) % n]);
-                let adjacent = j == i + 1 || (i == 0 && j == n - 1);
-                let bad = if adjacent {
-                    // Neighbours may only share their common corner.
-                    let (corner, p, q) = if j == i + 1 { (b, a, d) } else { (a, b, c) };
-                    orient_sign(p, corner, q) == 0 && dot(corner, p, q) > 0
-                } else {
-                    touches(a, b, c, d)
-                };
-                if bad {
-                    return Err(RingFault::Crosses {
-                        first: i,
-                        second: j,
-                    });
-                }
-            }
+        if let Some((first, second)) = first_crossing(&ring) {
+            return Err(RingFault::Crosses { first, second });
         }
         let area = twice_area(&ring);
         if area == 0 {
@@ -125,6 +111,38 @@ impl Ring {
     }
 }
 
+/// The first two sides, by number, that meet anywhere but in a corner between them.
+fn first_crossing(ring: &[Point]) -> Option<(usize, usize)> {
+    let n = ring.len();
+    let side = |i: usize| [ring[i], ring[(i + 1) % n]];
+    // Neighbours may only share their common corner.
+    let folds_back = |i: usize| {
+        let (a, corner, b) = (ring[(i + n - 1) % n], ring[i], ring[(i + 1) % n]);
+        orient_sign(a, corner, b) == 0 && dot(corner, a, b) > 0
+    };
+    let folds = (0..n)
+        .filter(|&i| folds_back(i))
+        .map(|i| if i == 0 { (0, n - 1) } else { (i - 1, i) });
+    let mut first = folds.min();
+    let grid = Grid::new((0..n).map(side))?;
+    let cells = grid.line_cells((0..n).map(side));
+    for cell in cells.chunk_by(|one, other| one.0 == other.0) {
+        for (k, &(_, i)) in cell.iter().enumerate() {
+            for &(_, j) in &cell[k + 1..] {
+                let pair = (i as usize, j as usize);
+                let adjacent = pair.1 == pair.0 + 1 || pair == (0, n - 1);
+                if !adjacent && first.is_none_or(|first| pair < first) {
+                    let ([a, b], [c, d]) = (side(pair.0), side(pair.1));
+                    if touches(a, b, c, d) {
+                        first = Some(pair);
+                    }
+                }
+            }
+        }
+    }
+    first
+}
+
 fn dot(o: Point, a: Point, b: Point) -> i128 {
     i128::from(a.x - o.x) * i128::from(b.x - o.x) + i128::from(a.y - o.y) * i128::from(b.y - o.y)
 }
@@ -137,6 +155,13 @@ fn twice_area(ring: &[Point]) -> i128 {
 
 /// True if two segments share any point.
 fn touches(a: Point, b: Point, c: Point, d: Point) -> bool {
+    if a.x.max(b.x) < c.x.min(d.x)
+        || c.x.max(d.x) < a.x.min(b.x)
+        || a.y.max(b.y) < c.y.min(d.y)
+        || c.y.max(d.y) < a.y.min(b.y)
+    {
+        return false;
+    }
     let (s, t) = (orient_sign(a, b, c), orient_sign(a, b, d));
     let (u, v) = (orient_sign(c, d, a), orient_sign(c, d, b));
     if s * t < 0 && u * v < 0 {
@@ -173,10 +198,7 @@ pub fn triangulate_rings(rings: &[Ring]) -> Option<Vec<[Point; 3]>> {
     let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
     let t = triangulate(&noding.points, &edges).ok()?;
     let inside = odd_side(&t, |a, b| {
-        noding
-            .edges
-            .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
-            .is_ok_and(|i| noding.edges[i].marked % 2 == 1)
+        noding.edge(a, b).is_some_and(|e| e.marked % 2 == 1)
     });
     Some(
         t.triangles
@@ -251,6 +273,85 @@ mod tests {
             })
         ));
         assert_eq!(ring(&[(0, 0), (1, 1), (0, 0)]), Err(RingFault::TooFew));
+    }
+
+    /// Sides that meet, by trying every pair as the rule says: the oracle.
+    fn slow_crossing(ring: &[Point]) -> Option<(usize, usize)> {
+        let n = ring.len();
+        let pairs = (0..n).flat_map(|i| (i + 1..n).map(move |j| (i, j)));
+        pairs.into_iter().find(|&(i, j)| {
+            let (a, b) = (ring[i], ring[(i + 1) % n]);
+            let (c, d) = (ring[j], ring[(j + 1) % n]);
+            if j == i + 1 {
+                orient_sign(a, b, d) == 0 && dot(b, a, d) > 0
+            } else if (i, j) == (0, n - 1) {
+                orient_sign(c, a, b) == 0 && dot(a, b, c) > 0
+            } else {
+                touches(a, b, c, d)
+            }
+        })
+    }
+
+    #[test]
+    fn the_first_crossing_is_that_of_every_pair_tried() {
+        let mut seed = 3u64;
+        let mut next = |range: i64| {
+            seed = seed
+                .wrapping_mul(6_364_136_223_846_793_005)
+                .wrapping_add(1_442_695_040_888_963_407);
+            (seed >> 33) as i64 % range
+        };
+        let mut found = [0; 2];
+        for round in 0..4000i64 {
+            // Star-shaped rings, of which a few corners are moved, from tiny to continental.
+            let n = 3 + next(40);
+            let scale = [10, 1_000, 1_000_000_000, 1_i64 << 58][round as usize % 4];
+            let mut corners: Vec<Point> = (0..n)
+                .map(|i| {
+                    let turn = std::f64::consts::TAU * i as f64 / n as f64;
+                    let radius = scale as f64 * (0.5 + next(500) as f64 / 1000.0);
+                    Point::new(
+                        (radius * turn.cos()).round() as i64,
+                        (radius * turn.sin()).round() as i64,
+                    )
+                })
+                .collect();
+            for _ in 0..next(3) {
+                let (i, j) = (next(n) as usize, next(n) as usize);
+                corners[i] = Point::new(corners[j].x + next(3) - 1, corners[i].y);
+            }
+            corners.dedup();
+            if corners.len() < 3 || corners.first() == corners.last() {
+                continue;
+            }
+            let want = slow_crossing(&corners);
+            assert_eq!(first_crossing(&corners), want, "{corners:?}");
+            found[usize::from(want.is_some())] += 1;
+        }
+        assert!(found.iter().all(|&count| count > 500), "{found:?}");
+    }
+
+    #[test]
+    fn a_comb_of_many_teeth_is_checked() {
+        // A comb of 10,000 teeth: every side meets only those beside it.
+        let teeth = 10_000;
+        let mut corners: Vec<Point> = (0..2 * teeth)
+            .map(|i| Point::new(i * 1_000, 1_000_000 * (i % 2)))
+            .collect();
+        corners.push(Point::new(2 * teeth * 1_000, -1_000_000));
+        corners.push(Point::new(0, -1_000_000));
+        let ring = Ring::new(&corners).unwrap();
+        assert_eq!(ring.corners().len(), 20_002);
+        // The last tooth reaches back through the one before it.
+        let last = 2 * teeth as usize - 1;
+        corners[last] = Point::new(corners[last - 3].x, 900_000);
+        assert_eq!(
+            Ring::new(&corners),
+            Err(RingFault::Crosses {
+                first: last - 3,
+                second: last - 1
+            })
+        );
     }
 
     #[test]

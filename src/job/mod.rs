@@ -11,6 +11,7 @@ mod table;
 mod written;
 
 use crate::diag::At;
+use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
@@ -22,6 +23,8 @@ pub use table::Table;
 pub struct Job {
     /// Name of the file it came from, for messages.
     pub file: String,
+    /// Length and digest of the text it was read from.
+    pub input: Input,
     /// What the job is called on every sheet.
     pub name: String,
     /// Unit of the numbers in the job file, and of the sheets for people.

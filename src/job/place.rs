@@ -6,10 +6,6 @@
 use crate::diag::At;
 use crate::units::{LengthUnit, MAX_COORDINATE_M};
 
-/// Most shots that one list of names may hold: a typing slip such as `1-1000000000` is refused
-/// before it fills the memory.
-const MAX_SHOTS: usize = 10_000;
-
 /// One place: a shot by name, or coordinates.
 #[derive(Clone, Debug, PartialEq)]
 pub enum Place {
@@ -35,7 +31,8 @@ pub struct PlaceList {
 pub enum PlaceListWord {
     /// `"code:fence"`: every shot with that code, in the order they were shot.
     Code(String),
-    /// `"shots:31-38,40"`: shots by name, with ranges of numbered names.
+    /// `"shots:31-38,40"`: names and ranges of numbered names, each as typed. Whether `1-3` is a
+    /// range or the name of a shot, only the survey can tell.
     Shots(Vec<String>),
     /// `["31", [12.0, 40.5], ...]`: one by one.
     Places(Vec<Place>),
@@ -120,83 +117,16 @@ impl PlaceListWord {
     }
 }
 
-/// Names and ranges with commas between them.
-///
-/// A range is two names that end in digits and begin alike (`31-38`, `S1-S4`, `S1-4`); it may
-/// run downwards. Anything else with a hyphen is one name (`TP-1`).
+/// Names and ranges with commas between them, each as typed.
 fn parse_shots(list: &str) -> Result<Vec<String>, String> {
-    let mut names = Vec::new();
-    for item in list.split(',').map(str::trim) {
-        if item.is_empty() {
-            return Err("a name is missing in the list of shots".to_string());
-        }
-        match parse_range(item) {
-            None => names.push(item.to_string()),
-            Some(Range {
-                prefix,
-                width,
-                first,
-                last,
-            }) => {
-                let too_many = || {
-                    format!(
-                        "`{}` makes more than {MAX_SHOTS} shots of one list",
-                        printable(item)
-                    )
-                };
-                let count = first.abs_diff(last).checked_add(1).ok_or_else(too_many)?;
-                if count > MAX_SHOTS as u64 {
-                    return Err(too_many());
-                }
-                let name = |number: u64| format!("{prefix}{number:0width$}");
-                if first <= last {
-                    names.extend((first..=last).map(name));
-                } else {
-                    names.extend((last..=first).rev().map(name));
-                }
-            }
-        }
-        if names.len() > MAX_SHOTS {
-            return Err(format!("more than {MAX_SHOTS} shots stand in one list"));
-        }
+    let items: Vec<String> = list
+        .split(',')
+        .map(|item| item.trim().to_string())
+        .collect();
+    if items.iter().any(String::is_empty) {
+        return Err("a name is missing in the list of shots".to_string());
     }
-    Ok(names)
-}
-
-/// A range of numbered names.
-struct Range<'a> {
-    prefix: &'a str,
-    /// Digits to fill up with zeros, as in `01-08`.
-    width: usize,
-    first: u64,
-    last: u64,
-}
-
-fn parse_range(item: &str) -> Option<Range<'_>> {
-    item.match_indices('-').find_map(|(hyphen, _)| {
-        let (left, right) = (item[..hyphen].trim(), item[hyphen + 1..].trim());
-        let (prefix, from) = split_digits(left);
-        let (other, to) = split_digits(right);
-        if !(other.is_empty() || other == prefix) {
-            return None;
-        }
-        // No number of 64 bits has more than 20 digits.
-        let width = if from.starts_with('0') { from.len() } else { 0 };
-        if width > 20 {
-            return None;
-        }
-        Some(Range {
-            prefix,
-            width,
-            first: from.parse().ok()?,
-            last: to.parse().ok()?,
-        })
-    })
-}
-
-/// A name without the digits it ends in, and those digits.
-fn split_digits(name: &str) -> (&str, &str) {
-    name.split_at(name.trim_end_matches(|c: char| c.is_ascii_digit()).len())
+    Ok(items)
 }
 
 /// A finite number in plain decimals or with an exponent; no words such as `inf`.
@@ -238,14 +168,11 @@ mod tests {
     }
 
     #[test]
-    fn ranges_of_shots_are_written_out() {
-        assert_eq!(shots("31-34, 40"), ["31", "32", "33", "34", "40"]);
-        assert_eq!(shots("3-1"), ["3", "2", "1"]);
-        assert_eq!(shots("S9-S11"), ["S9", "S10", "S11"]);
-        assert_eq!(shots("S-9-10"), ["S-9", "S-10"]);
-        assert_eq!(shots("08-11"), ["08", "09", "10", "11"]);
-        assert_eq!(shots(&format!("{}1-2", "0".repeat(70_000))).len(), 1);
+    fn shots_stay_as_typed() {
+        // Only the survey knows whether `1-3` is a range or a name.
+        assert_eq!(shots("31-34, 40 ,1-3"), ["31-34", "40", "1-3"]);
         assert_eq!(shots("TP-1,gate-post,7"), ["TP-1", "gate-post", "7"]);
+        assert_eq!(shots("S9 - S11"), ["S9 - S11"]);
         assert_eq!(
             PlaceListWord::parse("code: fence "),
             Ok(PlaceListWord::Code("fence".to_string()))
@@ -253,15 +180,12 @@ mod tests {
     }
 
     #[test]
-    fn lists_that_say_nothing_or_too_much_are_refused() {
+    fn lists_that_say_nothing_are_refused() {
         for (text, words) in [
             ("31-38", "does not say which places"),
             ("code:", "no code stands"),
             ("shots:", "a name is missing"),
             ("shots:1,,2", "a name is missing"),
-            ("shots:1-10001", "more than 10000 shots"),
-            ("shots:0-18446744073709551615", "more than 10000 shots"),
-            ("shots:1-9000,1-9000", "more than 10000 shots"),
         ] {
             let answer = PlaceListWord::parse(text).unwrap_err();
             assert!(answer.contains(words), "{text}: {answer}");

@@ -7,6 +7,7 @@
 mod survey;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
+use crate::files::Input;
 use crate::units::{KG_PER_LB, LengthUnit, M3_PER_FT3, Slope};
 
 use super::place::printable;
@@ -51,6 +52,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
     root.set_units(units);
     let job = Job {
         file: file.to_string(),
+        input: Input::of(file, text.as_bytes()),
         name,
         units,
         soil: read_soil(&mut root, &mut diags),

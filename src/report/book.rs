@@ -45,12 +45,16 @@ pub fn book_text(book: &LevelBook, show: Show) -> String {
     }
     match (book.misclosure_m, book.allowed_m) {
         (Some(off), Some(allowed)) => {
-            let word = if off > 0.0 { "high" } else { "low" };
+            let word = match signed(show, off) {
+                zero if zero == signed(show, 0.0) => "",
+                low if low.starts_with('-') => " low",
+                _ => " high",
+            };
             let _ = writeln!(
                 text,
-                "  misclosure {} {unit} {word}, allowed {} {unit}",
-                show.level(off.abs()),
-                show.level(allowed)
+                "  misclosure {} {unit}{word}, allowed {} {unit}",
+                signed(show, off.abs()),
+                signed(show, allowed)
             );
         }
         _ => {
@@ -90,11 +94,9 @@ pub fn book_text(book: &LevelBook, show: Show) -> String {
     text
 }
 
-/// A sum, which may be negative.
+/// A sum with every digit a rod gives, so that the page check adds up; it may be negative.
 fn signed(show: Show, m: f64) -> String {
-    if m < 0.0 {
-        format!("-{}", show.level(-m))
-    } else {
-        show.level(m)
-    }
+    let value = show.unit().from_m(m);
+    // No sum is "-0".
+    format!("{:.3}", if value.abs() < 5.0e-4 { 0.0 } else { value })
 }

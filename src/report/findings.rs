@@ -1,12 +1,11 @@
 //! Findings as CSV, SI with the unit in a column of its own.
 
+use super::sheets::csv_text;
 use crate::outcome::Outcome;
 
 /// All findings, one a row.
 pub fn findings_csv(outcome: &Outcome) -> String {
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    // Writing to memory does not fail.
-    let _ = writer.write_record([
+    let head = [
         "severity",
         "rule",
         "feature",
@@ -20,11 +19,13 @@ pub fn findings_csv(outcome: &Outcome) -> String {
         "limit_from",
         "cure",
         "caution",
-    ]);
-    let number = |value: Option<f64>| value.map(|v| v.to_string()).unwrap_or_default();
-    for f in &outcome.findings {
-        let _ = writer.write_record([
-            f.severity.word().to_owned(),
+    ];
+    // Minus zero is zero.
+    let number = |value: Option<f64>| value.map(|v| (v + 0.0).to_string()).unwrap_or_default();
+    let rows = outcome.findings.iter().map(|f| {
+        vec![
+            // One word in every format for machines.
+            f.severity.word().replace(' ', "-"),
             f.rule.to_owned(),
             f.feature.clone().unwrap_or_default(),
             f.words.clone(),
@@ -40,11 +41,7 @@ pub fn findings_csv(outcome: &Outcome) -> String {
             f.limit_from.clone(),
             f.cure.clone(),
             f.caution.map(|c| c.to_string()).unwrap_or_default(),
-        ]);
-    }
-    writer
-        .into_inner()
-        .ok()
-        .and_then(|bytes| String::from_utf8(bytes).ok())
-        .unwrap_or_default()
+        ]
+    });
+    csv_text(&head, rows)
 }

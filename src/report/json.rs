@@ -8,11 +8,12 @@ use serde_json::{Map, Value, json};
 use super::words;
 use crate::checks::Severity;
 use crate::design::Feature;
+use crate::drawing::is_off_survey;
 use crate::earthwork::{FeatureVolume, Soil, Volumes};
 use crate::geom::distance_m;
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
-use crate::surface::{Profile, Rule};
+use crate::surface::{Facts, Profile, Rule};
 use crate::survey::Origin;
 use crate::units::Slope;
 
@@ -26,8 +27,7 @@ pub const SCHEMA: u32 = 1;
 /// SI, named in every key; coordinates are absolute, in metres
 pub fn json(outcome: &Outcome) -> Value {
     let origin = outcome.terrain.origin;
-    let facts = &outcome.ground_facts;
-    json!({
+    let mut value = json!({
         "schema": SCHEMA,
         "program": env!("CARGO_PKG_NAME"),
         "program_version": env!("CARGO_PKG_VERSION"),
@@ -44,20 +44,7 @@ pub fn json(outcome: &Outcome) -> Value {
             "benchmark": outcome.survey.benchmark,
             "books": outcome.survey.books,
         },
-        "ground": {
-            "num_shots": outcome.terrain.num_shots,
-            "points": facts.points,
-            "triangles": facts.triangles,
-            "area_m2": facts.area_m2,
-            "surface_area_m2": facts.surface_area_m2,
-            "min_z_m": facts.min_z_m,
-            "max_z_m": facts.max_z_m,
-            "mean_slope_rise_per_run": facts.mean_slope_rise_per_run,
-            "max_slope_rise_per_run": facts.max_slope_rise_per_run,
-            "num_holes": outcome.terrain.holes.len(),
-            "num_breaklines": outcome.terrain.breaklines.len(),
-            "height_uncertainty_m": outcome.height_m,
-        },
+        "ground": ground(outcome),
         "features": outcome
             .design
             .features
@@ -84,7 +71,63 @@ pub fn json(outcome: &Outcome) -> Value {
             .map(|p| stream(p, origin))
             .collect::<Vec<Value>>(),
         "diagnostics": outcome.diagnostics,
-    })
+    });
+    without_minus_zero(&mut value);
+    value
+}
+
+/// Turns minus zero, which sums of nothing give, into zero.
+fn without_minus_zero(value: &mut Value) {
+    match value {
+        Value::Number(number) if number.as_f64() == Some(0.0) && number.is_f64() => {
+            *value = json!(0.0);
+        }
+        Value::Array(list) => list.iter_mut().for_each(without_minus_zero),
+        Value::Object(map) => map.values_mut().for_each(without_minus_zero),
+        _ => {}
+    }
+}
+
+/// Facts about a surface, as every answer gives them.
+///
+/// # Units
+///
+/// SI, named in every key
+pub fn ground_json(facts: &Facts) -> Map<String, Value> {
+    let pairs: [(&str, Value); 8] = [
+        ("points", facts.points.into()),
+        ("triangles", facts.triangles.into()),
+        ("area_m2", facts.area_m2.into()),
+        ("surface_area_m2", facts.surface_area_m2.into()),
+        ("min_z_m", facts.min_z_m.into()),
+        ("max_z_m", facts.max_z_m.into()),
+        (
+            "mean_slope_rise_per_run",
+            facts.mean_slope_rise_per_run.into(),
+        ),
+        (
+            "max_slope_rise_per_run",
+            facts.max_slope_rise_per_run.into(),
+        ),
+    ];
+    pairs
+        .map(|(key, value)| (key.to_owned(), value))
+        .into_iter()
+        .collect()
+}
+
+fn ground(outcome: &Outcome) -> Value {
+    let terrain = &outcome.terrain;
+    let mut ground = ground_json(&outcome.ground_facts);
+    ground.shift_insert(0, "num_shots".to_owned(), terrain.num_shots.into());
+    for (key, value) in [
+        ("num_holes", terrain.holes.len().into()),
+        ("num_breaklines", terrain.breaklines.len().into()),
+        ("height_uncertainty_m", outcome.height_m.into()),
+    ] {
+        ground.insert(key.to_owned(), value);
+    }
+    Value::Object(ground)
 }
 
 fn counts(outcome: &Outcome) -> Value {
@@ -192,8 +235,9 @@ fn section(section: &Section, origin: Origin) -> Value {
     json!({
         "name": section.name,
         "length_m": section.length_m,
-        "cut_m2": section.cut_m2,
-        "fill_m2": section.fill_m2,
+        // Off the survey nothing is computed.
+        "cut_m2": (!is_off_survey(section)).then_some(section.cut_m2),
+        "fill_m2": (!is_off_survey(section)).then_some(section.fill_m2),
         "line_m": section
             .line
             .iter()

@@ -14,12 +14,24 @@ mod words;
 pub use book::book_text;
 pub use findings::findings_csv;
 pub use html::html;
-pub use json::{SCHEMA, json};
-pub use sheets::walls_csv;
+pub use json::{SCHEMA, ground_json, json};
+pub use sheets::{csv_text, walls_csv};
 pub use text::text;
 
 use crate::drawing::{plan, profiles, sections};
 use crate::outcome::Outcome;
+
+/// True for the name of a file that some report has: what an earlier report left behind.
+pub fn is_report_file(name: &str) -> bool {
+    let is_numbered = |before: &str| {
+        name.strip_prefix(before)
+            .and_then(|rest| rest.strip_suffix(".svg"))
+            .is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
+    };
+    ["index.html", "report.json", "plan.svg", "walls.csv"].contains(&name)
+        || is_numbered("section-")
+        || is_numbered("profile-")
+}
 
 /// The files of a report folder by name, in a fixed order.
 pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {

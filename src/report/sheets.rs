@@ -1,6 +1,7 @@
 //! Sheets as CSV, in the job's units, the unit in the head of the column.
 //!
-//! Takes an outcome, gives text for a spreadsheet. Rounds as the sheets for people do.
+//! Takes an outcome, gives text for a spreadsheet. Rounds as the sheets for people do. How CSV
+//! is written is known here only.
 
 use crate::outcome::Outcome;
 use crate::show::Show;
@@ -23,7 +24,7 @@ pub fn walls_csv(outcome: &Outcome) -> String {
     if benchmark.is_some() {
         head.push(format!("finished_below_benchmark_{unit}"));
     }
-    let mut rows = vec![head];
+    let mut rows = Vec::new();
     for (number, wall) in outcome.walls.iter().enumerate() {
         for s in &wall.stations {
             let mut row = vec![
@@ -48,9 +49,15 @@ pub fn walls_csv(outcome: &Outcome) -> String {
             rows.push(row);
         }
     }
+    csv_text(&head, rows)
+}
+
+/// A head and its rows as CSV; every row has as many cells as the head.
+pub fn csv_text<S: AsRef<str>>(head: &[S], rows: impl IntoIterator<Item = Vec<String>>) -> String {
     let mut writer = csv::Writer::from_writer(Vec::new());
+    // Rows of one length written into memory cannot fail.
+    let _ = writer.write_record(head.iter().map(AsRef::as_ref));
     for row in rows {
-        // Rows of one length written into memory cannot fail.
         let _ = writer.write_record(&row);
     }
     writer

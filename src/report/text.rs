@@ -40,6 +40,15 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     out.add("", &words::place(outcome));
     out.add("", &words::over_or_short(outcome));
     out.add("", &words::cause(outcome));
+    if !outcome.soil.is_named {
+        out.add(
+            "",
+            &format!(
+                "Soil assumed, because the job names none: {}. All loose and tamped numbers follow from it.",
+                outcome.soil.name
+            ),
+        );
+    }
     out.blank();
     features(outcome, show, &mut out);
     second(outcome, show, &mut out);
@@ -159,22 +168,23 @@ fn second(outcome: &Outcome, show: Show, out: &mut Lines) {
             out.add(
                 "Second method: ",
                 &format!(
-                    "cut {} ({}), fill {} ({}) by average end areas: straight lines between {} sections.",
-                    show.volume_or_none(second.cut_end_area_m3),
-                    words::gap_words(second.cut_end_area_m3, exact.cut_m3),
-                    show.volume_or_none(second.fill_end_area_m3),
-                    words::gap_words(second.fill_end_area_m3, exact.fill_m3),
-                    second.sections
+                    "cut {}, fill {} by average end areas: straight lines between {}.",
+                    words::with_gap(show, second.cut_end_area_m3, exact.cut_m3),
+                    words::with_gap(show, second.fill_end_area_m3, exact.fill_m3),
+                    words::counted(second.sections as u64, "section")
                 ),
             );
         }
-        None => out.add("Second method: ", &words::why_gap(outcome)),
+        None => out.add(
+            "Second method: ",
+            "not computed, no feature changes the ground.",
+        ),
     }
 }
 
 fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
     out.add("Walls needed: ", &format!("{}.", words::walls(outcome)));
-    for wall in outcome.walls.iter().take(MOST_WALLS) {
+    for (k, wall) in outcome.walls.iter().take(MOST_WALLS).enumerate() {
         let holds = if wall.holds_fill {
             "holds the fill of"
         } else {
@@ -183,10 +193,9 @@ fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
         out.add(
             "  ",
             &format!(
-                "{} long, up to {} {} high, along \"{}\", {holds} {}",
-                show.length(wall.length_m),
-                show.level(wall.max_height_m),
-                show.length_unit(),
+                "W{}: {}, along \"{}\", {holds} {}",
+                k + 1,
+                words::wall_size(show, wall),
                 wall.keep_off,
                 wall.feature
             ),

@@ -2,7 +2,7 @@
 //!
 //! Takes an outcome, gives words in the job's unit. Knows no layout.
 
-use crate::checks::{Finding, Severity};
+use crate::checks::{Finding, Severity, Wall};
 use crate::earthwork::{Loads, Range};
 use crate::outcome::Outcome;
 use crate::show::Show;
@@ -12,8 +12,11 @@ use crate::survey::BookStatus;
 /// Cubic metres below this are rounding of the kernel, not soil.
 const NOTHING_M3: f64 = 1.0e-6;
 
-/// "12 barrow loads or 1 truck".
+/// "12 barrows or 1 truck"; "no loads" for no soil.
 pub(super) fn loads(loads: Loads) -> String {
+    if loads.barrows == 0 && loads.trucks == 0 {
+        return "no loads".to_owned();
+    }
     format!(
         "{} or {}",
         counted(loads.barrows, "barrow"),
@@ -81,7 +84,7 @@ pub(super) fn place(outcome: &Outcome) -> String {
     format!(
         "Place {} tamped; that takes {} bank.",
         volume_range(show, b.place_tamped_m3),
-        show.volume(b.needs_bank_m3.likely)
+        show.volume_or_none(b.needs_bank_m3.likely)
     )
 }
 
@@ -126,10 +129,15 @@ pub(super) fn over_or_short(outcome: &Outcome) -> String {
 
 /// What makes the range widest.
 pub(super) fn cause(outcome: &Outcome) -> String {
-    format!(
-        "Widest cause of the range: {}.",
-        outcome.balance.widest_cause
-    )
+    match outcome.balance.widest_cause.as_str() {
+        "" => "The balance has no range: nothing is dug or placed.".to_owned(),
+        cause => format!("Widest cause of the range: {cause}."),
+    }
+}
+
+/// True if a volume is soil and not rounding.
+pub(super) fn is_some(m3: f64) -> bool {
+    m3 >= NOTHING_M3
 }
 
 /// True if a range says more than its likely value.
@@ -170,13 +178,32 @@ pub(super) fn gap(second_m3: f64, exact_m3: f64) -> Option<f64> {
     (exact_m3 >= NOTHING_M3).then(|| second_m3 / exact_m3 - 1.0)
 }
 
-/// A gap in words: "+1.2 %", "not computed (exact is none)".
+/// A gap in words: "+1.2 %", "none to compare with".
 pub(super) fn gap_words(second_m3: f64, exact_m3: f64) -> String {
     match gap(second_m3, exact_m3) {
         Some(share) if share.abs() < 5.0e-4 => "0.0 %".to_owned(),
         Some(share) => format!("{:+.1} %", share * 100.0),
-        None => "not computed (none to compare with)".to_owned(),
+        None => "none to compare with".to_owned(),
     }
+}
+
+/// A volume of the second method with its gap: "3.2 yd3 (+1.2 %)"; only "none" where both are.
+pub(super) fn with_gap(show: Show, second_m3: f64, exact_m3: f64) -> String {
+    let words = show.volume_or_none(second_m3);
+    if second_m3 < NOTHING_M3 && exact_m3 < NOTHING_M3 {
+        return words;
+    }
+    format!("{words} ({})", gap_words(second_m3, exact_m3))
+}
+
+/// "12.7 ft long, up to 0.84 ft high".
+pub(super) fn wall_size(show: Show, wall: &Wall) -> String {
+    format!(
+        "{} long, up to {} {} high",
+        show.length(wall.length_m),
+        show.level(wall.max_height_m),
+        show.length_unit()
+    )
 }
 
 /// Why the second method differs.
@@ -185,8 +212,8 @@ pub(super) fn why_gap(outcome: &Outcome) -> String {
         Some(second) => {
             let show = Show::new(outcome.job.units);
             format!(
-                "It lays straight lines between {} sections {} apart; the exact volume follows every facet.",
-                second.sections,
+                "It lays straight lines between {} {} apart; the exact volume follows every facet.",
+                counted(second.sections as u64, "section"),
                 show.length(second.spacing_m)
             )
         }
@@ -203,7 +230,7 @@ pub(super) fn benchmark(outcome: &Outcome) -> String {
             mark.name,
             show.level(mark.level_m),
             show.length_unit(),
-            if mark.words.is_empty() {
+            if mark.words.trim().is_empty() {
                 "no words say where it is"
             } else {
                 &mark.words
@@ -219,7 +246,8 @@ pub(super) fn walls(outcome: &Outcome) -> String {
     match outcome.walls.len() {
         0 if lines == 0 => "not computed: the job draws no keep-off to compare with".to_owned(),
         0 => format!("none along the {} drawn", counted(lines as u64, "keep-off")),
-        n => counted(n as u64, "stretch").replace("stretchs", "stretches"),
+        1 => "1 stretch".to_owned(),
+        n => format!("{n} stretches"),
     }
 }
 

@@ -135,6 +135,13 @@ fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, 
         return;
     }
     let span = Span::triangle(plan);
+    if let Some(Within(triangles)) = within
+        && triangles
+            .iter()
+            .all(|t| Span::triangle(*t).common(&span).is_none())
+    {
+        return;
+    }
     from.facets_near(&span, |other| {
         let under = from.source(other).plane;
         let polygon = Polygon::common(local, from.plan(other).map(|p| p.relative_m(origin)));

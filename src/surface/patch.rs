@@ -4,6 +4,8 @@
 //! highest when raising. A bend folding over itself or a corner turning inward is therefore
 //! just pieces that overlap.
 
+use std::collections::BTreeSet;
+
 use crate::geom::{P3, orient};
 
 use super::plane::{Label, Plane, Source};
@@ -20,6 +22,8 @@ pub(super) struct Piece {
 pub struct Patch {
     pub(super) pieces: Vec<Piece>,
     pub(super) sheets: Vec<Source>,
+    /// Labels that everything else must hang together with; none: no such demand.
+    pub(super) anchors: BTreeSet<Label>,
 }
 
 /// Sheets narrower than this many lattice units are left out: nothing is lost that a volume
@@ -44,8 +48,23 @@ impl Patch {
             .map(|p| (p.corners, self.sheets[p.sheet as usize].label))
     }
 
+    /// Makes a label an anchor: only what hangs together with a piece of an anchor is laid. So the
+    /// side of a pit ends where it first meets the ground, and does not cut a hill behind.
+    pub fn anchor(&mut self, label: Label) {
+        self.anchors.insert(label);
+    }
+
+    /// Steepness of its steepest piece.
+    pub(super) fn steepness(&self) -> f64 {
+        self.sheets
+            .iter()
+            .map(|s| s.plane.steepness())
+            .fold(0.0, f64::max)
+    }
+
     /// Adds another patch's pieces.
     pub fn append(&mut self, other: &Patch) {
+        self.anchors.extend(&other.anchors);
         let shift = self.sheets.len() as u32;
         self.sheets.extend(&other.sheets);
         self.pieces.extend(other.pieces.iter().map(|p| Piece {

@@ -20,7 +20,7 @@ mod words;
 use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure};
-use crate::files::Files;
+use crate::files::{Files, Input};
 use crate::geom::Point;
 use crate::job::{Benchmark, SurveyKind, SurveySpec};
 
@@ -144,6 +144,8 @@ pub struct Survey {
     pub benchmark: Option<Benchmark>,
     /// Shots by name (the first of each name).
     pub by_name: BTreeMap<String, usize>,
+    /// The files, in the order of the job, as they were read.
+    pub inputs: Vec<Input>,
 }
 
 /// What a reader returns.
@@ -180,7 +182,10 @@ impl Survey {
             let read = named_once(&specs[..index], spec)
                 .and_then(|()| bytes_of(spec, files))
                 .map_err(Failure::from)
-                .and_then(|bytes| survey.take(spec, &bytes, &mut raw));
+                .and_then(|bytes| {
+                    survey.inputs.push(Input::of(&spec.file, &bytes));
+                    survey.take(spec, &bytes, &mut raw)
+                });
             match read {
                 Ok(notes) => said.extend(notes),
                 Err(Failure(errors)) => {

@@ -253,7 +253,8 @@ struct Range<'a> {
 }
 
 impl<'a> Range<'a> {
-    /// Reads `31-38`, `S1-S9` or `S1-9`.
+    /// Reads `31-38`, `S1-S9` or `S1-9`; it may run downwards. Anything else with a hyphen
+    /// (`TP-1`) is no range.
     fn of(item: &'a str) -> Option<Range<'a>> {
         item.match_indices('-').find_map(|(dash, _)| {
             let (left, right) = (item[..dash].trim(), item[dash + 1..].trim());
@@ -265,11 +266,15 @@ impl<'a> Range<'a> {
             if !second.bytes().all(|b| b.is_ascii_digit()) {
                 return None;
             }
+            // No number of 64 bits has more digits than this.
             let width = if first.starts_with('0') {
                 first.len()
             } else {
                 0
             };
+            if width > 20 {
+                return None;
+            }
             Some(Range {
                 prefix,
                 from: first.parse().ok()?,
@@ -353,7 +358,31 @@ mod tests {
         ] {
             assert_eq!(order(&survey, &[odd]).unwrap_err().code, "no-shot", "{odd}");
         }
+        let zeros = format!("{}1-2", "0".repeat(70_000));
+        assert_eq!(order(&survey, &[&zeros]).unwrap_err().code, "no-shot");
         assert_eq!(order(&survey, &[]).unwrap_err().code, "no-places");
+    }
+
+    #[test]
+    fn ranges_that_make_too_many_together_are_refused() {
+        let names: Vec<String> = (1..=9000).map(|n| n.to_string()).collect();
+        let survey = survey(&names.iter().map(|n| (n.as_str(), "")).collect::<Vec<_>>());
+        assert_eq!(order(&survey, &["1-9000"]).unwrap().len(), 9000);
+        assert_eq!(
+            order(&survey, &["1-9000", "1-9000"]).unwrap_err().code,
+            "too-many-shots"
+        );
+    }
+
+    #[test]
+    fn names_that_look_like_ranges_are_names() {
+        // Rows and columns of a grid, beside plain numbers.
+        let names = ["1", "2", "3", "1-1", "1-2", "1-3"];
+        let survey = survey(&names.map(|name| (name, "")));
+        assert_eq!(order(&survey, &["1-1", "1-2", "1-3"]).unwrap(), [3, 4, 5]);
+        // A range over such names; one that is nobody's name is a range of numbers.
+        assert_eq!(order(&survey, &["1-1-1-3"]).unwrap(), [3, 4, 5]);
+        assert_eq!(order(&survey, &["2-3"]).unwrap(), [1, 2]);
     }
 
     #[test]

@@ -3,40 +3,41 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{Diagnostic, Failure, has_error};
-use crate::geom::{
-    NodedEdge, P3, Point, Segment, Triangulation, distance_m, node, odd_side, triangulate,
-};
-use crate::job::{Crossings, Duplicates, GroundSpec};
-use crate::surface::{Plane, Surface};
+use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, triangulate};
+use crate::job::{Duplicates, GroundSpec};
+use crate::surface::Surface;
 use crate::survey::Survey;
 
 use super::lines::Line;
+use super::rim::Rim;
+use super::weave::Woven;
 use super::{GROUND, Terrain};
 
 /// Heights closer than this are one: a hundredth of a foot, what a rod can tell.
 pub(crate) const LEVEL_TOLERANCE_M: f64 = 0.003_048;
 
-/// Triangles at the rim steeper than this are taken off: slivers between shots almost in line,
-/// whose slope means nothing. Far above any wall a rod can be held to.
-const STEEPEST_GROUND: f64 = 1.0e4;
+/// Faults of one kind that are named one by one; the rest are counted.
+pub(super) const MAX_LISTED: usize = 20;
 
 /// Builds the ground.
 ///
 /// # Errors
 ///
 /// unusable outline, unknown places, one place with two heights (unless the job says
-/// which to take), fewer than three shots, all shots in line
+/// which to take), fewer than three shots, all shots in line, shots so near each other that
+/// the ground between them would be steeper than any wall
 /// # Source
 ///
 /// constrained Delaunay triangulation: L. P. Chew, "Constrained Delaunay
 /// triangulations", Algorithmica 4 (1989), 97-108, through the `spade` crate
 pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
     let mut diagnostics = Vec::new();
-    let points = distinct(survey, spec.duplicates, &mut diagnostics);
+    let places = distinct(survey, spec.duplicates, &mut diagnostics);
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
-    let bare = surface(points.clone(), &[], &mut diagnostics)?;
+    near_enough(survey)?;
+    let bare = surface(&places.points, &mut diagnostics)?;
     let mut lines: Vec<Line> = Vec::new();
     let mut add = |places, closed| match Line::resolve(survey, places, closed, &bare) {
         Ok(line) => {
@@ -66,28 +67,31 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
-    let (vertices, edges) = noded(&points, &lines, spec.crossings, &mut diagnostics)?;
-    let plan: Vec<Point> = vertices.iter().map(|v| v.p).collect();
-    let mut ends: Vec<[u32; 2]> = edges.iter().map(|e| [e.a, e.b]).collect();
-    ends.dedup();
-    let t = triangulate(&plan, &ends).map_err(|e| kernel_failure(&e.to_string()))?;
+    let mut woven = Woven::new(&places, &lines)?;
+    diagnostics.extend(woven.level(survey, &lines, spec.crossings)?);
+    if has_error(&diagnostics) {
+        return Err(Failure(diagnostics));
+    }
+    let plan: Vec<Point> = woven.vertices.iter().map(|v| v.p).collect();
+    let t = triangulate(&plan, &woven.edges()).map_err(|e| kernel_failure(&e.to_string()))?;
     let mut keep = vec![true; t.triangles.len()];
-    // Marks number the lines: the outline first, then the holes.
-    for (mark, _) in rings.iter().enumerate() {
-        let is_outline = has_outline && mark == 0;
-        let inside = odd_side(&t, |a, b| on_line(&edges, a, b, mark as u32));
+    // The outline is the first line, then come the holes.
+    for line in 0..rings.len() {
+        let is_outline = has_outline && line == 0;
+        let inside = odd_side(&t, |a, b| woven.is_side(line, a, b));
         for (keep, inside) in keep.iter_mut().zip(inside) {
             *keep &= inside == is_outline;
         }
     }
-    peel(
-        &vertices,
-        &t,
-        spec.max_edge_m,
-        has_outline,
-        &mut keep,
-        &mut diagnostics,
-    );
+    let rim = Rim {
+        survey,
+        lines: &lines,
+        woven: &woven,
+        t: &t,
+    };
+    rim.refuse_near_shots(&keep, &mut diagnostics)?;
+    rim.peel(spec.max_edge_m, &mut keep, &mut diagnostics);
+    rim.refuse_steep(&keep, &mut diagnostics)?;
     let triangles: Vec<[u32; 3]> = t
         .triangles
         .iter()
@@ -110,15 +114,11 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         ));
     }
     let num_shots = survey.shots.len() - outside;
-    let breaklines = lines
-        .iter()
-        .filter(|l| !l.closed)
-        .map(|l| l.points.clone())
-        .collect();
+    let breaklines = (rings.len()..lines.len()).map(|l| woven.line(l)).collect();
     let outline = has_outline.then(|| rings[0].clone());
     let holes = rings.split_off(usize::from(has_outline));
     debug_assert_eq!(holes.len(), num_holes);
-    let surface = Surface::from_triangles(vertices, &triangles, GROUND)
+    let surface = Surface::from_triangles(woven.vertices, &triangles, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))?;
     let terrain = Terrain {
         surface,
@@ -131,7 +131,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     Ok((terrain, diagnostics))
 }
 
-fn kernel_failure(words: &str) -> Failure {
+pub(super) fn kernel_failure(words: &str) -> Failure {
     Diagnostic::error(
         "ground",
         format!("the ground could not be triangulated: {words}"),
@@ -155,8 +155,15 @@ fn outside_shots(survey: &Survey, rings: &[crate::geom::Ring], has_outline: bool
     }
 }
 
+/// Places shot, each once.
+pub(super) struct Places {
+    pub(super) points: Vec<P3>,
+    /// The first shot at each place.
+    pub(super) shots: Vec<usize>,
+}
+
 /// Shots by place, each place once.
-fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnostic>) -> Vec<P3> {
+fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnostic>) -> Places {
     let mut by_place: BTreeMap<Point, Vec<usize>> = BTreeMap::new();
     for (i, shot) in survey.shots.iter().enumerate() {
         by_place.entry(shot.p).or_default().push(i);
@@ -199,21 +206,51 @@ fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnosti
         z_of.insert(p, z);
     }
     // In the order they were shot, so that vertices can be told by their number.
-    survey
+    let (points, shots) = survey
         .shots
         .iter()
-        .filter_map(|shot| z_of.remove(&shot.p).map(|z| P3 { p: shot.p, z }))
-        .collect()
+        .enumerate()
+        .filter_map(|(i, shot)| {
+            Some((
+                P3 {
+                    p: shot.p,
+                    z: z_of.remove(&shot.p)?,
+                },
+                i,
+            ))
+        })
+        .unzip();
+    Places { points, shots }
+}
+
+/// Refuses shots that lie too far apart for exact geometry, and names the two outermost.
+fn near_enough(survey: &Survey) -> Result<(), Failure> {
+    let far = |along: fn(Point) -> i64| {
+        let low = survey.shots.iter().min_by_key(|s| along(s.p))?;
+        let high = survey.shots.iter().max_by_key(|s| along(s.p))?;
+        let extent_nm = i128::from(along(high.p)) - i128::from(along(low.p));
+        (extent_nm > i128::from(MAX_EXTENT_NM)).then_some((low, high))
+    };
+    let Some((low, high)) = far(|p| p.x).or_else(|| far(|p| p.y)) else {
+        return Ok(());
+    };
+    Err(Diagnostic::error(
+        "far-apart",
+        format!(
+            "the shots lie more than 4,500 km apart, {} and {} the farthest",
+            low.name, high.name
+        ),
+    )
+    .at(low.at.clone())
+    .at(high.at.clone())
+    .help("check the coordinates and units")
+    .into())
 }
 
 /// A surface over bare points.
-fn surface(
-    points: Vec<P3>,
-    edges: &[[u32; 2]],
-    diagnostics: &mut Vec<Diagnostic>,
-) -> Result<Surface, Failure> {
+fn surface(points: &[P3], diagnostics: &mut Vec<Diagnostic>) -> Result<Surface, Failure> {
     let plan: Vec<Point> = points.iter().map(|p| p.p).collect();
-    let t = triangulate(&plan, edges).map_err(|e| kernel_failure(&e.to_string()))?;
+    let t = triangulate(&plan, &[]).map_err(|e| kernel_failure(&e.to_string()))?;
     if t.triangles.is_empty() {
         let words = if points.len() < 3 {
             format!(
@@ -232,159 +269,6 @@ fn surface(
         );
         return Err(Failure(std::mem::take(diagnostics)));
     }
-    Surface::from_triangulation(points, &t, GROUND).map_err(|e| kernel_failure(&e.to_string()))
-}
-
-/// Points and lines noded together; crossings get a height.
-fn noded(
-    points: &[P3],
-    lines: &[Line],
-    policy: Crossings,
-    diagnostics: &mut Vec<Diagnostic>,
-) -> Result<(Vec<P3>, Vec<NodedEdge>), Failure> {
-    let mut vertices = points.to_vec();
-    let mut index: BTreeMap<Point, u32> = points
-        .iter()
-        .enumerate()
-        .map(|(i, p)| (p.p, i as u32))
-        .collect();
-    let mut segments = Vec::new();
-    for (mark, line) in lines.iter().enumerate() {
-        for (a, b) in line.pieces() {
-            let mut at = |p: P3| {
-                *index.entry(p.p).or_insert_with(|| {
-                    vertices.push(p);
-                    vertices.len() as u32 - 1
-                })
-            };
-            let (a, b) = (at(a), at(b));
-            if a != b {
-                segments.push(Segment {
-                    a,
-                    b,
-                    mark: mark as u32,
-                });
-            }
-        }
-    }
-    let plan: Vec<Point> = vertices.iter().map(|v| v.p).collect();
-    let noding = node(&plan, &segments).map_err(|e| kernel_failure(&e.to_string()))?;
-    for &q in &noding.points[plan.len()..] {
-        let found: Vec<(f64, &Line)> = lines
-            .iter()
-            .filter_map(|line| line.z_at(q).map(|z| (z, line)))
-            .collect();
-        let low = found.iter().map(|f| f.0).fold(f64::INFINITY, f64::min);
-        let high = found.iter().map(|f| f.0).fold(f64::NEG_INFINITY, f64::max);
-        let z = found.iter().map(|f| f.0).sum::<f64>() / found.len().max(1) as f64;
-        if high - low > LEVEL_TOLERANCE_M {
-            let words = format!(
-                "two lines cross {:.3} m apart in height near {:.2}, {:.2} m from the local origin",
-                high - low,
-                q.x_m(),
-                q.y_m()
-            );
-            let mut diagnostic = match policy {
-                Crossings::Refuse => Diagnostic::error("crossing-lines", words).help(
-                    "shoot the crossing and put it on both lines, or say in [ground]: \
-                     crossings = \"mean\"",
-                ),
-                Crossings::Mean => {
-                    Diagnostic::warn("crossing-lines", format!("{words}; the mean is used"))
-                }
-            };
-            for (_, line) in &found {
-                diagnostic = diagnostic.at(line.at.clone());
-            }
-            diagnostics.push(diagnostic);
-        }
-        vertices.push(P3 { p: q, z });
-    }
-    if has_error(diagnostics) {
-        return Err(Failure(std::mem::take(diagnostics)));
-    }
-    // An edge of several lines must answer for each of them: keep one entry per line.
-    let mut edges = noding.edges;
-    let shared: Vec<NodedEdge> = edges.iter().filter(|e| e.marked > 1).copied().collect();
-    for edge in shared {
-        for (mark, line) in lines.iter().enumerate() {
-            let [a, b] = [edge.a, edge.b].map(|v| vertices[v as usize].p);
-            if line.z_at(a).is_some() && line.z_at(b).is_some() && mark as u32 != edge.mark {
-                edges.push(NodedEdge {
-                    mark: mark as u32,
-                    ..edge
-                });
-            }
-        }
-    }
-    edges.sort_unstable_by_key(|e| (e.a, e.b, e.mark));
-    Ok((vertices, edges))
-}
-
-fn on_line(edges: &[NodedEdge], a: u32, b: u32, mark: u32) -> bool {
-    edges
-        .binary_search_by_key(&(a.min(b), a.max(b), mark), |e| (e.a, e.b, e.mark))
-        .is_ok()
-}
-
-/// Takes triangles off the rim: too long ones, and slivers of absurd slope.
-fn peel(
-    vertices: &[P3],
-    t: &Triangulation,
-    max_edge_m: Option<f64>,
-    has_outline: bool,
-    keep: &mut [bool],
-    diagnostics: &mut Vec<Diagnostic>,
-) {
-    let too_long = |tri: [u32; 3]| {
-        max_edge_m.is_some_and(|limit| {
-            (0..3).any(|k| {
-                let (a, b) = (
-                    vertices[tri[k] as usize].p,
-                    vertices[tri[(k + 1) % 3] as usize].p,
-                );
-                distance_m(a, b) > limit
-            })
-        })
-    };
-    let too_steep = |tri: [u32; 3]| {
-        let [a, b, c] = tri.map(|v| vertices[v as usize]);
-        !has_outline && Plane::through(a, b, c).steepness() > STEEPEST_GROUND
-    };
-    let (mut long, mut steep) = (0, 0);
-    let mut rim: Vec<u32> = (0..t.triangles.len() as u32).collect();
-    while let Some(i) = rim.pop() {
-        let i = i as usize;
-        let is_rim = t.neighbours[i]
-            .iter()
-            .any(|&n| n == Triangulation::NONE || !keep[n as usize]);
-        if !keep[i] || !is_rim {
-            continue;
-        }
-        let (is_long, is_steep) = (too_long(t.triangles[i]), too_steep(t.triangles[i]));
-        if is_long || is_steep {
-            keep[i] = false;
-            long += usize::from(is_long);
-            steep += usize::from(!is_long);
-            rim.extend(
-                t.neighbours[i]
-                    .iter()
-                    .filter(|&&n| n != Triangulation::NONE),
-            );
-        }
-    }
-    if long > 0 {
-        diagnostics.push(Diagnostic::note(
-            "longest-edge",
-            format!(
-                "{long} triangles at the rim have an edge longer than the limit and were taken off"
-            ),
-        ));
-    }
-    if steep > 0 {
-        diagnostics.push(Diagnostic::note(
-            "rim-slivers",
-            format!("{steep} slivers between shots almost in line were taken off the rim"),
-        ));
-    }
+    Surface::from_triangulation(points.to_vec(), &t, GROUND)
+        .map_err(|e| kernel_failure(&e.to_string()))
 }

@@ -74,28 +74,4 @@ impl Line {
             .help("list the corners in walking order, each once")
         })
     }
-
-    /// Its straight pieces.
-    pub(super) fn pieces(&self) -> impl Iterator<Item = (P3, P3)> + '_ {
-        let n = self.points.len();
-        let count = if self.closed { n } else { n - 1 };
-        (0..count).map(move |i| (self.points[i], self.points[(i + 1) % n]))
-    }
-
-    /// Height of the line at a point of it, if it passes within a lattice unit or two.
-    pub(super) fn z_at(&self, q: Point) -> Option<f64> {
-        self.pieces().find_map(|(a, b)| {
-            let [dx, dy] = b.p.relative_m(a.p);
-            let [qx, qy] = q.relative_m(a.p);
-            let length = dx.hypot(dy);
-            let along = (qx * dx + qy * dy) / length;
-            let off = (qx * dy - qy * dx).abs() / length;
-            (off <= ON_LINE_M && along > -ON_LINE_M && along < length + ON_LINE_M)
-                .then(|| a.z + (b.z - a.z) * (along / length).clamp(0.0, 1.0))
-        })
-    }
 }
-
-/// Distance within which a noded crossing counts as lying on a line, metres: the rounding to the
-/// lattice, several times over.
-const ON_LINE_M: f64 = 5.0e-9;

@@ -5,6 +5,8 @@
 
 mod build;
 mod lines;
+mod rim;
+mod weave;
 
 use crate::geom::{P3, Ring};
 use crate::surface::{Label, Surface};

@@ -3,11 +3,12 @@
 //! Takes the sheet, adds ink and words to it. Knows no line that is walked along.
 
 use super::super::contour::{Contour, contour_interval_m, contours, levels_between};
+use super::super::ink::text_width_mm;
 use super::super::legend::{Sample, TEXT_MM, cut_area, dash, fill_area, no_ground};
 use super::super::region::{Path, borders, inside, rings, twice_area};
 use super::super::scale::axis_number;
 use super::super::{CUT, FILL, ZONE_GREY, width_mm};
-use super::{Sheet, Words, along, length};
+use super::{Sheet, Words, along, length, name_lines};
 use crate::geom::Point;
 use crate::job::KeepOffKind;
 use crate::surface::Surface;
@@ -70,12 +71,9 @@ impl Sheet<'_> {
                     .collect();
                 if let Some(at) = inside(&all) {
                     self.words.push(Words {
-                        lines: vec![word.to_owned()],
-                        at,
-                        centred: true,
-                        bold: true,
                         colour,
                         size_mm: 3.5,
+                        ..Words::bold(vec![word.to_owned()], at, true)
                     });
                 }
             }
@@ -98,9 +96,7 @@ impl Sheet<'_> {
         let step = self.show.unit().from_m(interval);
         self.interval_words = Some(format!(
             "Contours every {} {}",
-            axis_number(step, if step.fract() == 0.0 { step } else { 0.01 })
-                .trim_end_matches('0')
-                .trim_end_matches('.'),
+            axis_number(step, step),
             self.show.length_unit()
         ));
         self.svg.group("contours");
@@ -158,18 +154,45 @@ impl Sheet<'_> {
             };
             self.explain(sample, "new contour (finished)");
         }
-        let labelled: Vec<(f64, Path)> = new
-            .iter()
-            .chain(&existing)
-            .filter(|c| is_index(c))
-            .map(|c| (c.level_m, self.path(&c.points)))
-            .filter(|(_, path)| length(path) > 14.0)
-            .collect();
-        for (level, path) in labelled {
-            let at = along(&path, length(&path) / 2.0);
-            let words = axis_number(self.show.unit().from_m(level), step.min(1.0));
-            self.say(at, vec![words], true);
+        let new = new.iter().map(|c| (c, true));
+        for (line, is_new) in new.chain(existing.iter().map(|c| (c, false))) {
+            let path = self.path(&line.points);
+            let whole = length(&path);
+            if !is_index(line) || whole <= 14.0 {
+                continue;
+            }
+            let words = axis_number(self.show.unit().from_m(line.level_m), step);
+            let half = text_width_mm(&words, TEXT_MM) / 2.0 + 0.5;
+            let at: Vec<[f64; 2]> = [0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.1, 0.9]
+                .into_iter()
+                .map(|share| along(&path, whole * share))
+                // The level of ground that is gone says nothing on a new floor.
+                .filter(|at| is_new || !self.is_changed_near(*at, half))
+                .collect();
+            self.words.push(Words {
+                at,
+                // Beside its line a level could be read as another's.
+                gaps_mm: &[],
+                ..Words::plain(vec![words], [0.0; 2], true)
+            });
         }
+    }
+
+    /// True if a feature changes the ground within a line of text centred on a place.
+    fn is_changed_near(&self, [x, y]: [f64; 2], half_width_mm: f64) -> bool {
+        let design = &self.outcome.design;
+        let surfaces = std::iter::once(&design.surface).chain(&design.built);
+        let half_height_mm = TEXT_MM * 0.6;
+        surfaces.into_iter().any(|surface| {
+            [-1.0, -0.5, 0.0, 0.5, 1.0].into_iter().any(|across| {
+                [-1.0, 0.0, 1.0].into_iter().any(|down| {
+                    let at = [x + across * half_width_mm, y + down * half_height_mm];
+                    surface
+                        .facet_at(self.yard(at))
+                        .is_some_and(|f| surface.label(f) != GROUND)
+                })
+            })
+        })
     }
 
     /// Rim of the survey, holes in it, floors and crests, names of features.
@@ -230,7 +253,9 @@ impl Sheet<'_> {
                     .map(|p| self.point(*p))
             });
             let Some(at) = at else { continue };
-            let mut lines = vec![name];
+            let mut lines = name_lines(&name);
+            let bold_lines = lines.len();
+            let mut note = name;
             if let Some(v) = outcome.to_build.features.get(number) {
                 let mut volume = Vec::new();
                 for (m3, letter) in [(v.cut_m3, "C"), (v.fill_m3, "F")] {
@@ -240,16 +265,15 @@ impl Sheet<'_> {
                     }
                 }
                 if !volume.is_empty() {
-                    lines.push(volume.join(", "));
+                    let volume = volume.join(", ");
+                    note = format!("{note}: {volume}");
+                    lines.push(volume);
                 }
             }
             self.words.push(Words {
-                lines,
-                at,
-                centred: true,
-                bold: true,
-                colour: "#000000",
-                size_mm: TEXT_MM,
+                bold_lines,
+                note: Some(note),
+                ..Words::bold(lines, at, true)
             });
         }
     }
@@ -300,7 +324,11 @@ impl Sheet<'_> {
                 None => Some(along(&path, length(&path) / 2.0)),
             };
             if let Some(at) = at {
-                self.say(at, vec![keep_off.name.clone()], keep_off.area.is_some());
+                let lines = name_lines(&keep_off.name);
+                self.words.push(Words {
+                    note: Some(keep_off.name.clone()),
+                    ..Words::plain(lines, at, keep_off.area.is_some())
+                });
             }
         }
         self.svg.end_group();

@@ -2,10 +2,10 @@
 //!
 //! Takes the sheet, adds ink and words to it. Knows no area.
 
-use super::super::legend::{Sample, TEXT_MM, arrow_head, dash, letter};
+use super::super::legend::{Sample, arrow_head, dash, letter};
 use super::super::region::Path;
 use super::super::scale::{axis_number, round_step};
-use super::super::section::letters;
+use super::super::section::{is_off_survey, letters};
 use super::super::width_mm;
 use super::{Sheet, Words, along, length};
 
@@ -68,12 +68,13 @@ impl Sheet<'_> {
         for (number, section) in outcome.sections.iter().enumerate() {
             let path = self.points(&section.line);
             let n = path.len();
-            if n < 2 {
+            if n < 2 || is_off_survey(section) {
                 continue;
             }
             self.svg.group("section");
             self.svg
                 .line(&path, false, width_mm::MIDDLE, "#000000", dash::SECTION);
+            self.keep_clear(&path);
             let letters = letters(number);
             for (end, next, word) in [
                 (path[0], path[1], letters.clone()),
@@ -101,7 +102,7 @@ impl Sheet<'_> {
 
     pub(super) fn walls(&mut self) {
         let outcome = self.outcome;
-        for wall in &outcome.walls {
+        for (number, wall) in outcome.walls.iter().enumerate() {
             let path: Path = wall
                 .stations
                 .iter()
@@ -125,21 +126,12 @@ impl Sheet<'_> {
             }
             self.svg.lines(&ticks, width_mm::MIDDLE, "#000000");
             self.svg.end_group();
-            let words = vec![
-                format!("wall {} long", self.show.length(wall.length_m)),
-                format!(
-                    "up to {} {} high",
-                    self.show.level(wall.max_height_m),
-                    self.show.length_unit()
-                ),
-            ];
+            // Its length and height stand in the list beside the plan.
+            let at = [0.5, 0.3, 0.7, 0.1, 0.9].map(|share| along(&path, whole * share));
             self.words.push(Words {
-                lines: words,
-                at: along(&path, whole / 2.0),
-                centred: false,
-                bold: true,
-                colour: "#000000",
-                size_mm: TEXT_MM,
+                at: at.to_vec(),
+                gaps_mm: &[1.6, 2.5, 4.0, 6.5, 9.0],
+                ..Words::bold(vec![format!("W{}", number + 1)], at[0], false)
             });
             let sample = Sample::Line {
                 width: width_mm::HEAVY,

@@ -6,11 +6,15 @@
 mod areas;
 mod lines;
 
-use super::ink::{Anchor, Look, Svg};
+use super::ink::{Anchor, Look, Svg, fit, wrap};
 use super::label::{LINE, Room};
-use super::legend::{Sample, TEXT_MM, bar_scale, benchmark, cross, legend, north, title_block};
+use super::legend::{
+    LIST_ROW_MM, List, Sample, TEXT_MM, bar_scale, benchmark, cross, legend, legend_height, north,
+    title_block,
+};
 use super::region::Path;
 use super::scale::{Paper, Scale, axis_number, round_step};
+use super::section::{is_off_survey, letters};
 use super::width_mm;
 use crate::geom::Point;
 use crate::outcome::Outcome;
@@ -47,11 +51,59 @@ pub fn plan(outcome: &Outcome) -> String {
 /// A text waiting for room, most important first.
 struct Words {
     lines: Vec<String>,
-    at: [f64; 2],
+    /// How many of the lines are bold; a text without is less important.
+    bold_lines: usize,
+    /// Places, the best first.
+    at: Vec<[f64; 2]>,
     centred: bool,
-    bold: bool,
     colour: &'static str,
     size_mm: f64,
+    /// How far from its place it may stand, mm.
+    gaps_mm: &'static [f64],
+    /// What is listed beside the plan if there is no room for it.
+    note: Option<String>,
+}
+
+/// How far names stand from their places, mm.
+const NEAR_MM: &[f64] = &[1.2, 2.5, 4.0];
+const FAR_MM: &[f64] = &[2.0, 4.0, 6.5, 9.0, 12.0, 16.0, 22.0];
+/// Longest line of a name, mm, and most lines.
+const NAME_MM: f64 = 40.0;
+const NAME_LINES: usize = 3;
+
+impl Words {
+    /// Plain words near a place.
+    fn plain(lines: Vec<String>, at: [f64; 2], centred: bool) -> Words {
+        Words {
+            lines,
+            bold_lines: 0,
+            at: vec![at],
+            centred,
+            colour: "#000000",
+            size_mm: TEXT_MM,
+            gaps_mm: NEAR_MM,
+            note: None,
+        }
+    }
+
+    /// Bold words, which may stand farther off.
+    fn bold(lines: Vec<String>, at: [f64; 2], centred: bool) -> Words {
+        Words {
+            bold_lines: lines.len(),
+            gaps_mm: FAR_MM,
+            ..Words::plain(lines, at, centred)
+        }
+    }
+}
+
+/// A name broken into lines, with dots where even those are too few.
+fn name_lines(name: &str) -> Vec<String> {
+    let mut lines = wrap(name, TEXT_MM, NAME_MM);
+    if lines.len() > NAME_LINES {
+        let rest = lines.split_off(NAME_LINES - 1).join(" ");
+        lines.push(fit(&rest, TEXT_MM, NAME_MM));
+    }
+    lines
 }
 
 struct Sheet<'a> {
@@ -70,6 +122,8 @@ struct Sheet<'a> {
     words: Vec<Words>,
     legend: Vec<(Sample, String)>,
     interval_words: Option<String>,
+    /// What stands in words beside the plan.
+    notes: Vec<String>,
 }
 
 /// Everything that is to be on the sheet: lower left and upper right, metres.
@@ -83,7 +137,13 @@ fn extent(outcome: &Outcome) -> ([f64; 2], [f64; 2]) {
         .keep_offs
         .iter()
         .flat_map(|k| k.line.iter().copied())
-        .chain(outcome.sections.iter().flat_map(|s| s.line.iter().copied()));
+        .chain(
+            outcome
+                .sections
+                .iter()
+                .filter(|s| !is_off_survey(s))
+                .flat_map(|s| s.line.iter().copied()),
+        );
     let (mut low, mut high) = ([f64::INFINITY; 2], [f64::NEG_INFINITY; 2]);
     for p in ground.chain(lines) {
         for (k, v) in [p.x_m(), p.y_m()].into_iter().enumerate() {
@@ -147,6 +207,7 @@ impl<'a> Sheet<'a> {
             words: Vec::new(),
             legend: Vec::new(),
             interval_words: None,
+            notes: Vec::new(),
         }
     }
 
@@ -185,14 +246,16 @@ impl<'a> Sheet<'a> {
     }
 
     fn say(&mut self, at: [f64; 2], lines: Vec<String>, centred: bool) {
-        self.words.push(Words {
-            lines,
-            at,
-            centred,
-            bold: false,
-            colour: "#000000",
-            size_mm: TEXT_MM,
-        });
+        self.words.push(Words::plain(lines, at, centred));
+    }
+
+    /// The place in the yard at millimetres on paper.
+    fn yard(&self, [x, y]: [f64; 2]) -> Point {
+        let k = self.scale.mm_per_m();
+        Point::from_m(
+            (x - self.corner[0]) / k + self.low[0],
+            (self.corner[1] - y) / k + self.low[1],
+        )
     }
 
     /// The benchmark, if it has a place on the sheet.
@@ -217,17 +280,7 @@ impl<'a> Sheet<'a> {
         self.room
             .take([at[0] - 1.6, at[1] - 2.0], [at[0] + 1.6, at[1] + 1.0]);
         let words = format!("{} {}", mark.name, self.show.level(mark.level_m));
-        self.words.insert(
-            0,
-            Words {
-                lines: vec![words],
-                at,
-                centred: false,
-                bold: true,
-                colour: "#000000",
-                size_mm: TEXT_MM,
-            },
-        );
+        self.words.insert(0, Words::bold(vec![words], at, false));
         self.explain(Sample::Benchmark, "benchmark");
     }
 
@@ -235,30 +288,54 @@ impl<'a> Sheet<'a> {
     fn names(&mut self) {
         let mut words = std::mem::take(&mut self.words);
         // Letters of zones and names of features first: they must be there.
-        words.sort_by_key(|w| !w.bold);
+        words.sort_by_key(|w| w.bold_lines == 0);
         self.svg.group("names");
         for w in &words {
-            let lines: Vec<&str> = w.lines.iter().map(String::as_str).collect();
-            let gaps: &[f64] = if w.bold {
-                &[2.0, 4.0, 6.5, 9.0, 12.0, 16.0, 22.0]
-            } else {
-                &[1.2, 2.5, 4.0]
-            };
-            let Some(spot) = self.room.place(&lines, w.size_mm, w.at, w.centred, gaps) else {
+            if self.write(w) {
                 continue;
+            }
+            let Some(note) = &w.note else { continue };
+            let number = format!("({})", self.notes.len() + 1);
+            let at = w.at.first().copied().unwrap_or_default();
+            let mark = Words {
+                gaps_mm: FAR_MM,
+                ..Words::bold(vec![number.clone()], at, true)
             };
-            for (k, line) in lines.iter().enumerate() {
-                let at = [spot.at[0], spot.at[1] + k as f64 * w.size_mm * LINE];
-                let look = Look {
-                    words: line,
-                    colour: w.colour,
-                    bold: w.bold && k == 0,
-                    halo: true,
-                };
-                self.svg.text(at, w.size_mm, spot.anchor, look);
+            // Even a number may find no room; the note stands all the same.
+            self.write(&mark);
+            self.notes.push(format!("{number} {note}"));
+        }
+        for (number, section) in self.outcome.sections.iter().enumerate() {
+            if is_off_survey(section) {
+                let letters = letters(number);
+                let words = format!("section {letters}-{letters}' is off the survey, not drawn");
+                self.notes
+                    .push(format!("({}) {words}", self.notes.len() + 1));
             }
         }
         self.svg.end_group();
+    }
+
+    /// Writes a text where it finds room; false if nowhere.
+    fn write(&mut self, w: &Words) -> bool {
+        let lines: Vec<&str> = w.lines.iter().map(String::as_str).collect();
+        let size = (w.size_mm, w.bold_lines > 0);
+        let room = &mut self.room;
+        let spot =
+            w.at.iter()
+                .find_map(|at| room.place(&lines, size, *at, w.centred, w.gaps_mm));
+        let Some(spot) = spot else { return false };
+        for (k, line) in lines.iter().enumerate() {
+            let at = [spot.at[0], spot.at[1] + k as f64 * w.size_mm * LINE];
+            let look = Look {
+                words: line,
+                colour: w.colour,
+                bold: k < w.bold_lines,
+                halo: true,
+            };
+            self.svg.text(at, w.size_mm, spot.anchor, look);
+        }
+        true
     }
 
     /// Crosses where there is room for them, names where there is room for those.
@@ -276,7 +353,10 @@ impl<'a> Sheet<'a> {
                 continue;
             }
             cross(&mut self.svg, at);
-            if let Some(spot) = self.room.place(&[&shot.name], SIZE_MM, at, false, &[1.0]) {
+            if let Some(spot) = self
+                .room
+                .place(&[&shot.name], (SIZE_MM, false), at, false, &[1.0])
+            {
                 let look = Look {
                     colour: "#333333",
                     ..Look::over_lines(&shot.name)
@@ -318,8 +398,6 @@ impl<'a> Sheet<'a> {
             Anchor::Start,
             Look::plain(&self.scale.words),
         );
-        let entries = std::mem::take(&mut self.legend);
-        legend(&mut self.svg, [x, top + 21.0], COLUMN_MM, &entries);
         let outcome = self.outcome;
         let unit = self.show.length_unit();
         let mut lines = vec![
@@ -333,22 +411,72 @@ impl<'a> Sheet<'a> {
         ];
         lines.extend(self.interval_words.take());
         lines.push(match &outcome.survey.benchmark {
-            Some(mark) => format!(
-                "Benchmark {}, level {} {unit}: {}",
-                mark.name,
-                self.show.level(mark.level_m),
-                mark.words
-            ),
+            Some(mark) => {
+                let level = self.show.level(mark.level_m);
+                let words = mark.words.trim();
+                let colon = if words.is_empty() { "" } else { ": " };
+                format!(
+                    "Benchmark {}, level {level} {unit}{colon}{words}",
+                    mark.name
+                )
+            }
             None => "No benchmark named: levels as given".to_owned(),
         });
         lines.push("Not a boundary survey.".to_owned());
-        title_block(
+        let end = title_block(
             &mut self.svg,
             [x, bottom],
             COLUMN_MM,
             &outcome.job.name,
             &lines,
         );
+        let start = top + 21.0;
+        let entries = std::mem::take(&mut self.legend);
+        let walls: Vec<String> = outcome
+            .walls
+            .iter()
+            .enumerate()
+            .map(|(k, wall)| {
+                let (length, height) = (
+                    self.show.length(wall.length_m),
+                    self.show.level(wall.max_height_m),
+                );
+                format!("W{}: {length} long, up to {height} {unit} high", k + 1)
+            })
+            .collect();
+        let notes = std::mem::take(&mut self.notes);
+        let lists = [
+            List::new("Notes", &notes, "the report", COLUMN_MM),
+            List::new("Walls needed", &walls, "walls.csv", COLUMN_MM),
+        ];
+        let all: usize = lists.iter().map(List::rows).sum();
+        // Between the legend, the lists and the title block.
+        let gaps_mm = 5.0;
+        let room = |tight: bool| {
+            let left = end - start - legend_height(entries.len(), tight) - gaps_mm;
+            (left / LIST_ROW_MM).floor().max(0.0) as usize
+        };
+        let tight = room(false) < all || start + legend_height(entries.len(), false) > end;
+        let mut y = start + legend(&mut self.svg, [x, start], COLUMN_MM, &entries, tight) + 1.0;
+        let mut left = room(tight);
+        for (k, list) in lists.iter().enumerate() {
+            // A row at least stays for the lists that follow.
+            let kept = lists[k + 1..].iter().filter(|l| l.rows() > 0).count();
+            let rows = list.fitted(left.saturating_sub(kept));
+            left -= rows.len();
+            for (k, row) in rows.iter().enumerate() {
+                y += LIST_ROW_MM;
+                let look = if k == 0 {
+                    Look::bold(row)
+                } else {
+                    Look::plain(row)
+                };
+                self.svg.text([x, y], TEXT_MM, Anchor::Start, look);
+            }
+            if !rows.is_empty() {
+                y += 1.2;
+            }
+        }
         self.svg.end_group();
     }
 

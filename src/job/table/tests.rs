@@ -203,10 +203,7 @@ fn lists_of_places() {
         ])
     );
     let (lists, _) = t.place_lists("c", &mut diags).unwrap();
-    assert_eq!(
-        lists[0].word,
-        PlaceListWord::Shots(vec!["1".to_string(), "2".to_string()])
-    );
+    assert_eq!(lists[0].word, PlaceListWord::Shots(vec!["1-2".to_string()]));
     assert_eq!(
         lists[1].word,
         PlaceListWord::Places(vec![shot("3"), shot("4")])

@@ -9,7 +9,7 @@ use std::fmt::Write as _;
 
 use super::words;
 use crate::checks::{Finding, Measure, Severity};
-use crate::drawing::{escape, letters, plan, profiles, sections};
+use crate::drawing::{escape, is_off_survey, letters, plan, profiles, sections};
 use crate::earthwork::Range;
 use crate::outcome::Outcome;
 use crate::show::Show;
@@ -172,11 +172,15 @@ impl Page<'_> {
             "bank",
             &join(&[
                 range(b.dig_bank_m3, "bank"),
-                format!(
-                    "{} loose, {}",
-                    show.volume(b.dig_loose_m3.likely),
-                    words::loads(b.dig_loads)
-                ),
+                if words::is_some(b.dig_bank_m3.likely) {
+                    format!(
+                        "{} loose, {}",
+                        show.volume_or_none(b.dig_loose_m3.likely),
+                        words::loads(b.dig_loads)
+                    )
+                } else {
+                    String::new()
+                },
             ]),
         );
         let place = tile(
@@ -185,7 +189,11 @@ impl Page<'_> {
             "tamped",
             &join(&[
                 range(b.place_tamped_m3, "tamped"),
-                format!("takes {} bank", show.volume(b.needs_bank_m3.likely)),
+                if words::is_some(b.place_tamped_m3.likely) {
+                    format!("takes {} bank", show.volume_or_none(b.needs_bank_m3.likely))
+                } else {
+                    String::new()
+                },
             ]),
         );
         let rest = match words::left(self.outcome) {
@@ -236,7 +244,11 @@ impl Page<'_> {
             let _ = write!(
                 counts,
                 "<li class=\"{}\">{} {}</li>",
-                class(severity),
+                // Nothing found carries no alarm.
+                match outcome.count(severity) {
+                    0 => "zero",
+                    _ => class(severity),
+                },
                 outcome.count(severity),
                 severity.word()
             );
@@ -359,18 +371,30 @@ impl Page<'_> {
         for (k, svg) in sections(outcome).into_iter().enumerate() {
             let section = &outcome.sections[k];
             let letter = letters(k);
+            let is_off = is_off_survey(section);
+            let off = if is_off {
+                " (no ground along this line)"
+            } else {
+                ""
+            };
             let _ = writeln!(
                 self.body,
-                "<h3>{letter}-{letter}': {}</h3>",
+                "<h3>{letter}-{letter}': {}{off}</h3>",
                 escape(&section.name)
             );
-            let caption = format!(
-                "Section {letter}-{letter}': cut {}, fill {}, over {}. True to scale in section-{}.svg at full size.",
-                show.area_or_none(section.cut_m2),
-                show.area_or_none(section.fill_m2),
-                show.length(section.length_m),
-                k + 1
-            );
+            let caption = if is_off {
+                format!(
+                    "Section {letter}-{letter}': cut and fill not computed, the survey does not reach this line."
+                )
+            } else {
+                format!(
+                    "Section {letter}-{letter}': cut {}, fill {}, over {}. True to scale in section-{}.svg at full size.",
+                    show.area_or_none(section.cut_m2),
+                    show.area_or_none(section.fill_m2),
+                    show.length(section.length_m),
+                    k + 1
+                )
+            };
             self.picture(&svg, &caption);
         }
     }

@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 
 use super::super::words;
 use super::{Head, Page, bare};
+use crate::checks::WallStation;
 use crate::diag::Level;
 use crate::drawing::escape;
 use crate::earthwork::Range;
@@ -202,12 +203,20 @@ impl Page<'_> {
         let (outcome, show) = (self.outcome, self.show);
         self.heading("walls", "Walls needed");
         self.paragraph(&format!("Walls: {}.", words::walls(outcome)));
+        if !outcome.walls.is_empty() {
+            self.add("<ul>");
+            for (k, wall) in outcome.walls.iter().enumerate() {
+                let size = words::wall_size(show, wall);
+                self.add(&format!("<li>W{}: {}</li>", k + 1, escape(&size)));
+            }
+            self.add("</ul>");
+        }
         let unit = show.length_unit();
         let benchmark = outcome.survey.benchmark.as_ref();
         for (k, wall) in outcome.walls.iter().enumerate() {
             let _ = writeln!(
                 self.body,
-                "<h3>Wall {}: {} at \"{}\"</h3>",
+                "<h3>Wall W{}: {} at \"{}\"</h3>",
                 k + 1,
                 escape(&wall.feature),
                 escape(&wall.keep_off)
@@ -217,7 +226,7 @@ impl Page<'_> {
                 None => "not computed: the line does not say which side is beyond".to_owned(),
             };
             self.facts(
-                &format!("Wall {}", k + 1),
+                &format!("Wall W{}", k + 1),
                 &[
                     (
                         "holds",
@@ -250,8 +259,8 @@ impl Page<'_> {
                 heads.push(Head::Number(format!("finished from {}, {unit}", mark.name)));
             }
             heads.push(Head::Text("place"));
-            let rows: Vec<(&str, Vec<String>)> = wall
-                .stations
+            let shown = telling(&wall.stations);
+            let rows: Vec<(&str, Vec<String>)> = shown
                 .iter()
                 .map(|s| {
                     let mut row = vec![
@@ -267,7 +276,14 @@ impl Page<'_> {
                     ("", row)
                 })
                 .collect();
-            self.table(&format!("Wall {} by station", k + 1), &heads, &rows);
+            self.table(&format!("Wall W{} by station", k + 1), &heads, &rows);
+            if shown.len() < wall.stations.len() {
+                self.quiet(&format!(
+                    "{} of {} stations: both ends, the highest, and evenly between; all in walls.csv.",
+                    shown.len(),
+                    wall.stations.len()
+                ));
+            }
         }
     }
 
@@ -394,6 +410,45 @@ impl Page<'_> {
         ];
         self.table("Files this report was made from", &heads, &rows);
     }
+}
+
+/// Most stations of a wall on the page.
+const MOST_STATIONS: usize = 12;
+
+/// Stations that tell how a wall runs: all if they are few, else both ends, the highest, and
+/// those nearest to even steps between.
+fn telling(stations: &[WallStation]) -> Vec<&WallStation> {
+    let (Some(first), Some(last)) = (stations.first(), stations.last()) else {
+        return Vec::new();
+    };
+    if stations.len() <= MOST_STATIONS {
+        return stations.iter().collect();
+    }
+    let nearest = |station_m: f64| {
+        (0..stations.len()).min_by(|&a, &b| {
+            let off = |k: usize| (stations[k].station_m - station_m).abs();
+            off(a).total_cmp(&off(b))
+        })
+    };
+    let highest = (0..stations.len()).reduce(|a, b| {
+        if stations[b].height_m > stations[a].height_m {
+            b
+        } else {
+            a
+        }
+    });
+    let steps = MOST_STATIONS - 2;
+    let mut chosen: Vec<usize> = (1..steps)
+        .filter_map(|k| {
+            let share = k as f64 / steps as f64;
+            nearest(first.station_m + share * (last.station_m - first.station_m))
+        })
+        .chain(highest)
+        .chain([0, stations.len() - 1])
+        .collect();
+    chosen.sort_unstable();
+    chosen.dedup();
+    chosen.into_iter().map(|k| &stations[k]).collect()
 }
 
 fn count_or_none(count: usize) -> String {

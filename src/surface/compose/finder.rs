@@ -12,9 +12,6 @@ use super::region::Region;
 /// lie in a crack between two pieces whose corners were rounded apart.
 pub(super) const THIN_UNITS: f64 = 2.0;
 
-/// Steepness up to which faces are looked for beside a place; steeper ones are not made.
-const STEEPEST: f64 = 1.0e5;
-
 /// Finds what holds the centre of a triangle.
 pub(super) struct Finder<'a> {
     pub(super) region: &'a Region<'a>,
@@ -23,10 +20,14 @@ pub(super) struct Finder<'a> {
     pub(super) facet_grid: Grid,
     pub(super) piece_spans: Vec<Span>,
     pub(super) piece_grid: Grid,
+    /// Places that are left as they are.
+    alone: &'a [[Point; 3]],
+    alone_grid: Grid,
 }
 
 impl<'a> Finder<'a> {
-    pub(super) fn new(region: &'a Region<'a>) -> Finder<'a> {
+    pub(super) fn new(region: &'a Region<'a>, alone: &'a [[Point; 3]]) -> Finder<'a> {
+        let alone_spans: Vec<Span> = alone.iter().map(|&t| Span::triangle(t)).collect();
         let facets: Vec<u32> = region.facets.iter().copied().collect();
         let facet_spans: Vec<Span> = facets
             .iter()
@@ -44,11 +45,13 @@ impl<'a> Finder<'a> {
             facets,
             facet_spans,
             piece_spans,
+            alone,
+            alone_grid: Grid::new(&alone_spans),
         }
     }
 
-    /// True if a sheet wins at a corner of a triangle by more than the steepest face nearby lets
-    /// heights be uncertain there.
+    /// True if a sheet wins at a corner of a triangle by more than the steepest face lets heights
+    /// be uncertain.
     pub(super) fn is_real_gain(&self, triangle: [Point; 3], sheet: u32) -> bool {
         let Some(ground) = self.ground(&Centre::of(triangle)) else {
             return true;
@@ -57,9 +60,16 @@ impl<'a> Finder<'a> {
         let over = &self.region.patch.sheets[sheet as usize].plane;
         triangle.iter().any(|&p| {
             let gain = self.region.sign * (under.z_at(p) - over.z_at(p));
-            gain > height_tolerance_m(over.steepness() + under.steepness())
-                && gain > height_tolerance_m(over.steepness() + self.steepest_beside(p))
+            gain > height_tolerance_m(
+                over.steepness() + under.steepness().max(self.region.steepest),
+            )
         })
+    }
+
+    /// The plane of the surface under the centre of a triangle.
+    pub(super) fn ground_source(&self, triangle: [Point; 3]) -> Option<u32> {
+        let facet = self.ground(&Centre::of(triangle))?;
+        Some(self.region.surface.facets[facet as usize].source)
     }
 
     /// The facet that holds a centre; the lowest id on an edge.
@@ -79,66 +89,9 @@ impl<'a> Finder<'a> {
         ground
     }
 
-    /// Steepness of the steepest facet or piece beside which heights at a place may be uncertain:
-    /// a place runs along a face by as many units as the face is steep.
-    pub(super) fn steepest_beside(&self, p: Point) -> f64 {
-        let far = (THIN_UNITS * STEEPEST) as i64;
-        let span = Span {
-            low: Point::new(p.x - far, p.y - far),
-            high: Point::new(p.x + far, p.y + far),
-        };
-        let mut steepest = 0.0f64;
-        let mut see = |triangle: [Point; 3], steepness: f64| {
-            if steepness > steepest && is_near(triangle, p, 2.0 * THIN_UNITS * (1.0 + steepness)) {
-                steepest = steepness;
-            }
-        };
-        let surface = self.region.surface;
-        surface.facets_near(&span, |f| {
-            see(surface.plan(f), surface.source(f).plane.steepness());
-        });
-        let patch = self.region.patch;
-        for piece in &patch.pieces {
-            let plane = &patch.sheets[piece.sheet as usize].plane;
-            see(piece.corners.map(|c| c.p), plane.steepness());
-        }
-        steepest
-    }
-
-    /// Steepness of the steepest facet or piece within a few units of a place.
-    pub(super) fn steepest_near(&self, p: Point) -> f64 {
-        let reach = THIN_UNITS as i64;
-        let span = Span {
-            low: Point::new(p.x - reach, p.y - reach),
-            high: Point::new(p.x + reach, p.y + reach),
-        };
-        let surface = self.region.surface;
-        let mut steepest = 0.0f64;
-        self.facet_grid.near(
-            &span,
-            |i| Some(self.facet_spans[i as usize]),
-            |i| {
-                let f = self.facets[i as usize];
-                if is_near(surface.plan(f), p, THIN_UNITS) {
-                    steepest = steepest.max(surface.source(f).plane.steepness());
-                }
-            },
-        );
-        self.piece_grid.near(
-            &span,
-            |i| Some(self.piece_spans[i as usize]),
-            |i| {
-                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
-                if is_near(piece.corners.map(|c| c.p), p, THIN_UNITS) {
-                    let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
-                    steepest = steepest.max(plane.steepness());
-                }
-            },
-        );
-        steepest
-    }
-
-    pub(super) fn winner(&self, triangle: [Point; 3]) -> Option<Winner> {
+    /// What holds the centre of a triangle; `None` off the region, and where the surface is to be
+    /// left alone the surface.
+    pub(super) fn find(&self, triangle: [Point; 3]) -> Option<Found> {
         let centre = Centre::of(triangle);
         let span = centre.span();
         let surface = self.region.surface;
@@ -167,24 +120,45 @@ impl<'a> Finder<'a> {
                 }
             },
         );
-        match best {
-            Some((gain, steepness, sheet))
-                if gain > height_tolerance_m(steepness + under.steepness()) =>
-            {
-                Some(Winner::Sheet(sheet))
-            }
-            _ => Some(Winner::Ground(source)),
-        }
+        let ground = Winner::Ground(source);
+        let Some((gain, steepness, sheet)) = best else {
+            return Some(Found {
+                winner: ground,
+                level_with: None,
+            });
+        };
+        let slack = height_tolerance_m(steepness + under.steepness());
+        // The centre is exact, so the flatter of the two says how much is rounding. A step up a
+        // steep face is then a step, however low.
+        let flat = height_tolerance_m(steepness.min(under.steepness()));
+        let is_winner = gain > flat && !self.is_left_alone(&centre);
+        Some(Found {
+            winner: if is_winner {
+                Winner::Sheet(sheet)
+            } else {
+                ground
+            },
+            level_with: (gain >= -slack).then_some(sheet),
+        })
+    }
+
+    fn is_left_alone(&self, centre: &Centre) -> bool {
+        let mut inside = false;
+        self.alone_grid.near(
+            &centre.span(),
+            |i| Some(Span::triangle(self.alone[i as usize])),
+            |i| inside |= centre.is_in(self.alone[i as usize]),
+        );
+        inside
     }
 }
 
-/// True within this many units of a counter-clockwise triangle, about.
-pub(super) fn is_near(t: [Point; 3], p: Point, units: f64) -> bool {
-    (0..3).all(|k| {
-        let (a, b) = (t[k], t[(k + 1) % 3]);
-        let length = ((b.x - a.x) as f64).hypot((b.y - a.y) as f64);
-        orient(a, b, p) as f64 >= -units * length
-    })
+/// What was found at the centre of a triangle.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Found {
+    pub(super) winner: Winner,
+    /// The piece that lies there at or beyond the surface.
+    pub(super) level_with: Option<u32>,
 }
 
 /// The centre of a triangle, held three times as large so that it is exact.

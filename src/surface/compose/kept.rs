@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::geom::{Point, Segment, Triangulation, orient};
 
 use super::Winner;
-use super::region::{Sorted, find_edge};
+use super::region::Sorted;
 
 /// Vertices this many lattice units off the chord between their neighbours only cut it in two.
 /// Rounding takes 0.71 units, snapping in further rounds the rest.
@@ -63,7 +63,9 @@ impl Kept {
                         }
                     }
                     None => {
-                        let mark = find_edge(&sorted.noding.edges, a, b)
+                        let mark = sorted
+                            .noding
+                            .edge(a, b)
                             .map_or(Segment::UNMARKED, |e| e.mark);
                         edges.push(KeptEdge {
                             ends: [a, b],

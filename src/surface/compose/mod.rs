@@ -151,7 +151,9 @@ impl Surface {
         for winner in &change.winners {
             if let Winner::Sheet(sheet) = *winner {
                 sheets.entry(sheet).or_insert_with(|| {
-                    self.sources.push(change.sheets[sheet as usize]);
+                    let source = change.sheets[sheet as usize];
+                    self.steepest_made = self.steepest_made.max(source.plane.steepness());
+                    self.sources.push(source);
                     self.sources.len() as u32 - 1
                 });
             }

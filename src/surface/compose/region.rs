@@ -2,9 +2,7 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use crate::geom::{
-    NodedEdge, Noding, P3, Point, Segment, Triangulation, node, odd_side, orient, triangulate,
-};
+use crate::geom::{Noding, P3, Point, Segment, Triangulation, node, odd_side, orient, triangulate};
 use crate::surface::grid::Span;
 use crate::surface::height_tolerance_m;
 use crate::surface::patch::Patch;
@@ -32,6 +30,13 @@ pub(super) struct Region<'a> {
     pub(super) facets: BTreeSet<u32>,
     /// Indices of pieces that win somewhere.
     pub(super) pieces: Vec<u32>,
+    /// Steepness of the steepest face of the region, of the patch, or that a composition has put
+    /// into the surface before.
+    ///
+    /// Beside a steep face a place is uncertain along the face: the lines where two other planes
+    /// meet it run nearly side by side, and a unit across moves their crossing by as much as the
+    /// face is steep. Edges carry that on. So this says how far heights may be off.
+    pub(super) steepest: f64,
 }
 
 impl<'a> Region<'a> {
@@ -69,13 +74,17 @@ impl<'a> Region<'a> {
             .filter(|&n| n != Surface::NONE)
             .collect();
         facets.extend(ring);
-        Some(Region {
+        let mut region = Region {
             surface,
             patch,
             sign,
             facets,
             pieces,
-        })
+            steepest: 0.0,
+        };
+        region.steepest = patch.steepness().max(surface.steepest_made);
+        region.see_steepness();
+        Some(region)
     }
 
     pub(super) fn first(&self) -> u32 {
@@ -84,14 +93,22 @@ impl<'a> Region<'a> {
 
     pub(super) fn grow(&mut self, more: &[u32]) {
         self.facets.extend(more);
+        self.see_steepness();
+    }
+
+    fn see_steepness(&mut self) {
+        let facets = self.facets.iter();
+        let own = facets.map(|&f| self.surface.source(f).plane.steepness());
+        self.steepest = own.fold(self.steepest, f64::max);
     }
 
     pub(super) fn work(&self) -> Result<Outcome, ComposeError> {
         let arrangement = self.arrange();
         let rims = arrangement.rims;
-        let first = self.sort_out(&arrangement.points, &arrangement.segments)?;
+        let mut first = self.sort_out(&arrangement.points, &arrangement.segments, &[])?;
+        let alone = self.leave_detached_alone(&mut first, &rims);
         // What the rounding beside a steep face explains is not a change.
-        let finder = Finder::new(self);
+        let finder = Finder::new(self, &[]);
         let changes = first
             .triangulation
             .triangles
@@ -108,7 +125,7 @@ impl<'a> Region<'a> {
             return Ok(Outcome::Unchanged);
         }
         let (points, segments) = self.simplify(&first, &rims);
-        let second = self.sort_out(&points, &segments)?;
+        let second = self.sort_out(&points, &segments, &alone)?;
         let cut = self.cut_rims(&second, &rims);
         if !cut.is_empty() {
             return Ok(Outcome::Grow(cut));
@@ -174,21 +191,26 @@ impl<'a> Region<'a> {
         &self,
         points: &[Point],
         segments: &[Segment],
+        alone: &[[Point; 3]],
     ) -> Result<Sorted, ComposeError> {
         let noding = node(points, segments)?;
         let edges: Vec<[u32; 2]> = noding.edges.iter().map(|e| [e.a, e.b]).collect();
         let triangulation = triangulate(&noding.points, &edges)?;
         let inside = odd_side(&triangulation, |a, b| {
-            find_edge(&noding.edges, a, b).is_some_and(|e| e.marked % 2 == 1)
+            noding.edge(a, b).is_some_and(|e| e.marked % 2 == 1)
         });
-        let finder = Finder::new(self);
+        let finder = Finder::new(self, alone);
         let mut winners: Vec<Option<Winner>> = vec![None; triangulation.triangles.len()];
+        let mut level_with: Vec<Option<u32>> = vec![None; triangulation.triangles.len()];
         let mut lost: Vec<u32> = Vec::new();
         for (t, tri) in triangulation.triangles.iter().enumerate() {
             if inside[t] {
-                winners[t] = finder.winner(tri.map(|v| noding.points[v as usize]));
-                if winners[t].is_none() {
-                    lost.push(t as u32);
+                match finder.find(tri.map(|v| noding.points[v as usize])) {
+                    Some(found) => {
+                        winners[t] = Some(found.winner);
+                        level_with[t] = found.level_with;
+                    }
+                    None => lost.push(t as u32),
                 }
             }
         }
@@ -213,7 +235,62 @@ impl<'a> Region<'a> {
             noding,
             triangulation,
             winners,
+            level_with,
         })
+    }
+
+    /// Gives back to the surface what does not hang together with an anchor of the patch, and
+    /// returns those triangles.
+    ///
+    /// A piece may lie level with a surface that an earlier composition left there; such places
+    /// carry on the connection. Where they reach the rim of the region, what lies beyond is
+    /// taken to hang together.
+    fn leave_detached_alone(&self, sorted: &mut Sorted, rims: &[Rim]) -> Vec<[Point; 3]> {
+        if self.patch.anchors.is_empty() {
+            return Vec::new();
+        }
+        let t = &sorted.triangulation;
+        let goes_on_outside = |tri: [u32; 3]| {
+            (0..3).any(|k| {
+                sorted
+                    .noding
+                    .edge(tri[k], tri[(k + 1) % 3])
+                    .filter(|e| e.mark != Segment::UNMARKED)
+                    .is_some_and(|e| rims[e.mark as usize].behind != Surface::NONE)
+            })
+        };
+        let mut reached = vec![false; t.triangles.len()];
+        let mut stack: Vec<usize> = Vec::new();
+        for (i, &sheet) in sorted.level_with.iter().enumerate() {
+            let Some(sheet) = sheet else { continue };
+            let label = self.patch.sheets[sheet as usize].label;
+            if self.patch.anchors.contains(&label) || goes_on_outside(t.triangles[i]) {
+                reached[i] = true;
+                stack.push(i);
+            }
+        }
+        while let Some(i) = stack.pop() {
+            for &n in &t.neighbours[i] {
+                let n = n as usize;
+                if n < reached.len() && !reached[n] && sorted.level_with[n].is_some() {
+                    reached[n] = true;
+                    stack.push(n);
+                }
+            }
+        }
+        let finder = Finder::new(self, &[]);
+        let mut alone = Vec::new();
+        for (i, reached) in reached.into_iter().enumerate() {
+            if reached || !matches!(sorted.winners[i], Some(Winner::Sheet(_))) {
+                continue;
+            }
+            let tri = t.triangles[i].map(|v| sorted.noding.points[v as usize]);
+            if let Some(ground) = finder.ground_source(tri) {
+                sorted.winners[i] = Some(Winner::Ground(ground));
+                alone.push(tri);
+            }
+        }
+        alone
     }
 
     /// Keeps edges between different sources and straightens them.
@@ -254,6 +331,7 @@ impl<'a> Region<'a> {
             noding,
             triangulation,
             winners,
+            ..
         } = sorted;
         let old: HashMap<Point, u32> = self
             .facets
@@ -272,7 +350,6 @@ impl<'a> Region<'a> {
             .filter(|r| r.behind != Surface::NONE)
             .flat_map(|r| r.ends.map(|p| (p, r.behind)))
             .collect();
-        let finder = Finder::new(self);
         // Planes round every vertex.
         let mut around: Vec<Vec<Winner>> = vec![Vec::new(); noding.points.len()];
         for (tri, winner) in triangulation.triangles.iter().zip(winners) {
@@ -298,15 +375,11 @@ impl<'a> Region<'a> {
                 .copied()
                 .min_by(|a, b| a.steepness().total_cmp(&b.steepness()))
                 .unwrap_or(planes[0]);
-            // Beside a steep face the place itself is uncertain along the face: the lines where two
-            // other planes meet it run nearly side by side, and a unit across moves their
-            // crossing by as much as the face is steep. A step lower than that is no step.
-            let steepest = finder.steepest_near(p);
             let gap = |z: f64| {
                 planes
                     .iter()
                     .map(|plane| {
-                        let slack = height_tolerance_m(plane.steepness() + steepest);
+                        let slack = height_tolerance_m(plane.steepness() + self.steepest);
                         (plane.z_at(p) - z).abs() - slack
                     })
                     .fold(f64::NEG_INFINITY, f64::max)
@@ -329,9 +402,9 @@ impl<'a> Region<'a> {
                 Some(&z) if gap(z) <= 0.0 => z,
                 _ => flattest.z_at(p),
             };
-            let off = gap(z);
-            if off > 0.0 {
-                return Err(ComposeError::OpenRim { at: p, gap_m: off });
+            let gap_m = gap(z);
+            if gap_m > 0.0 {
+                return Err(ComposeError::OpenRim { at: p, gap_m });
             }
             vertices.push(Vertex::New(P3 { p, z }));
         }
@@ -368,7 +441,8 @@ impl<'a> Region<'a> {
                 *side = if n != Triangulation::NONE && winners[n as usize].is_some() {
                     Behind::Inside(number[n as usize])
                 } else {
-                    let rim = find_edge(&noding.edges, tri[k], tri[(k + 1) % 3])
+                    let rim = noding
+                        .edge(tri[k], tri[(k + 1) % 3])
                         .filter(|e| e.mark != Segment::UNMARKED)
                         .map(|e| rims[e.mark as usize].behind);
                     match rim {
@@ -447,18 +521,13 @@ pub(super) fn settle_slivers(noding: &Noding, t: &Triangulation, winners: &mut [
     }
 }
 
-pub(super) fn find_edge(edges: &[NodedEdge], a: u32, b: u32) -> Option<&NodedEdge> {
-    edges
-        .binary_search_by_key(&(a.min(b), a.max(b)), |e| (e.a, e.b))
-        .ok()
-        .map(|i| &edges[i])
-}
-
 /// A noded and triangulated region; `None` for triangles outside it.
 pub(super) struct Sorted {
     pub(super) noding: Noding,
     pub(super) triangulation: Triangulation,
     pub(super) winners: Vec<Option<Winner>>,
+    /// The piece that lies at or beyond the surface there, by triangle.
+    pub(super) level_with: Vec<Option<u32>>,
 }
 
 /// Points, each once, and segments between them.

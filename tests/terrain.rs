@@ -1,0 +1,442 @@
+//! Grounds of a few shots whose area and heights are known by hand.
+//!
+//! Areas are compared as whole square nanometres: corners lie on the lattice, so they are exact.
+//! Expected values are elementary geometry (areas of rectangles and triangles, heights on a
+//! straight line), worked out beside each test.
+#![allow(clippy::unwrap_used)]
+
+mod common;
+
+use common::{Folder, near};
+use cutbank::diag::{Diagnostic, Failure, Level};
+use cutbank::geom::Point;
+use cutbank::run::read_job;
+use cutbank::survey::Survey;
+use cutbank::terrain::{Terrain, build};
+
+/// Twice a square metre in square nanometres.
+const TWICE_M2: i128 = 2_000_000_000_000_000_000;
+
+/// The ground over shots `name,x,y,z,code`, with lines of `[ground]`.
+fn ground(shots: &str, lines: &str) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
+    let job = format!(
+        "[job]\nname = \"yard\"\nunits = \"m\"\n[[survey]]\npoints = \"shots.csv\"\n[ground]\n{lines}\n"
+    );
+    let folder = Folder::default()
+        .with("job.toml", &job)
+        .with("shots.csv", &format!("name,x,y,z,code\n{shots}"));
+    let (job, _) = read_job(&folder).unwrap_or_else(|fault| panic!("{fault}"));
+    let (survey, _) = Survey::read(&job.surveys, &folder).unwrap_or_else(|fault| panic!("{fault}"));
+    build(&survey, &job.ground)
+}
+
+/// The same, of which nothing worse than a note is said.
+#[track_caller]
+fn sound(shots: &str, lines: &str) -> Terrain {
+    let (terrain, said) = ground(shots, lines).unwrap_or_else(|fault| panic!("{fault}"));
+    assert!(said.iter().all(|d| d.level == Level::Note), "{said:#?}");
+    terrain
+}
+
+/// The only diagnostic with this code, as printed.
+#[track_caller]
+fn only(said: &[Diagnostic], code: &str, level: Level) -> String {
+    let found: Vec<&Diagnostic> = said.iter().filter(|d| d.code == code).collect();
+    assert_eq!(found.len(), 1, "{code} in {said:#?}");
+    assert_eq!(found[0].level, level, "{}", found[0]);
+    found[0].to_string()
+}
+
+#[track_caller]
+fn refused(shots: &str, lines: &str, code: &str) -> String {
+    match ground(shots, lines) {
+        Ok(_) => panic!("this ground was not refused"),
+        Err(Failure(said)) => only(&said, code, Level::Error),
+    }
+}
+
+/// Holds the plan area against halves of square metres, exactly.
+#[track_caller]
+fn assert_area_m2(terrain: &Terrain, area_m2: f64) {
+    terrain.surface.check_consistent().unwrap();
+    let want = (area_m2 * 2.0) as i128 * TWICE_M2 / 2;
+    assert_eq!(terrain.surface.twice_area_nm2(), want, "{area_m2} m2");
+}
+
+fn z(terrain: &Terrain, x: f64, y: f64) -> f64 {
+    let origin = terrain.origin;
+    let p = Point::from_m(x - origin.x_m as f64, y - origin.y_m as f64);
+    terrain
+        .surface
+        .z_at(p)
+        .unwrap_or_else(|| panic!("no ground at {x}, {y}"))
+}
+
+#[track_caller]
+fn assert_contains(text: &str, parts: &[&str]) {
+    for part in parts {
+        assert!(text.contains(part), "\"{part}\" is not in: {text}");
+    }
+}
+
+/// A level square of ten metres with its middle.
+const SQUARE: &str = "1,0,0,5,\n2,10,0,5,\n3,10,10,5,\n4,0,10,5,\n5,5,5,5,\n";
+
+/// The same, the corners at different heights and without the middle.
+const TILTED: &str = "1,0,0,5,\n2,10,0,6,\n3,10,10,7,\n4,0,10,6,\n";
+
+#[test]
+fn two_breaklines_share_a_stretch() {
+    for lines in [
+        r#"breaklines = [["1", "3"], ["3", "1"]]"#,
+        r#"breaklines = [["1", "5", "3"], ["3", "5", "1"]]"#,
+        r#"breaklines = [["1", "3"], ["5", "3"], ["1", "5"]]"#,
+        // A shared stretch that ends on both outlines.
+        r#"breaklines = [["1", "2", "3"], ["2", "3", "4"], ["4", "5"]]"#,
+    ] {
+        let outline = "outline = [\"1\", \"2\", \"3\", \"4\"]";
+        let terrain = sound(SQUARE, &format!("{outline}\n{lines}"));
+        assert_area_m2(&terrain, 100.0);
+        near("middle", z(&terrain, 5.0, 5.0), 5.0, 1e-12);
+    }
+    let four = SQUARE.replace("5,5,5,5,\n", "");
+    let lines = r#"breaklines = [["1", "3"], ["3", "1"]]"#;
+    let outline = "outline = [\"1\", \"2\", \"3\", \"4\"]";
+    assert_area_m2(&sound(&four, &format!("{outline}\n{lines}")), 100.0);
+    // The diagonal of a square whose corners lie in no plane, with no shot on it.
+    let lines = r#"breaklines = [["2", "4"], ["4", "2"]]"#;
+    let terrain = sound(
+        "1,0,0,5,\n2,10,0,6,\n3,10,10,5,\n4,0,10,6,\n",
+        &format!("{outline}\n{lines}"),
+    );
+    assert_area_m2(&terrain, 100.0);
+    near("on the ridge", z(&terrain, 5.0, 5.0), 6.0, 1e-12);
+}
+
+#[test]
+fn outline_hole_and_breakline() {
+    // A square of 12 m, a hole of 2 by 3 m, and a ridge through the hole at 6 m: 144 - 6.
+    let shots = "1,0,0,5,\n2,12,0,5,\n3,12,12,5,\n4,0,12,5,\n\
+                 h1,4,4,5,hut\nh2,6,4,5,hut\nh3,6,7,5,hut\nh4,4,7,5,hut\n\
+                 r1,2,10,6,ridge\nr2,10,10,6,ridge\n9,20,20,5,\n";
+    let lines = "outline = \"shots:1-4\"\nholes = [\"code:hut\"]\nbreaklines = [\"code:ridge\"]";
+    let terrain = sound(shots, lines);
+    assert_area_m2(&terrain, 144.0 - 6.0);
+    assert_eq!(terrain.num_shots, 10);
+    assert_eq!(terrain.holes.len(), 1);
+    assert_eq!(terrain.breaklines.len(), 1);
+    near("ridge", z(&terrain, 5.5, 10.0), 6.0, 1e-12);
+    let inside = Point::from_m(5.0, 5.0);
+    assert_eq!(terrain.surface.z_at(inside), None);
+}
+
+#[test]
+fn a_breakline_along_the_outline_changes_nothing() {
+    let outline = "outline = \"shots:1-4\"";
+    for line in [
+        r#"["1", "2"]"#,
+        r#"["2", "1"]"#,
+        r#"["4", "1", "2", "3"]"#,
+        r#"["1", "2", "3", "4", "1"]"#,
+    ] {
+        let terrain = sound(SQUARE, &format!("{outline}\nbreaklines = [{line}, {line}]"));
+        assert_area_m2(&terrain, 100.0);
+    }
+}
+
+#[test]
+fn a_breakline_passes_through_a_hole() {
+    // The line lies level with the hole, so that their crossings agree.
+    let shots = "1,0,0,5,\n2,10,0,5,\n3,10,10,5,\n4,0,10,5,\n\
+                 h1,4,4,5,hut\nh2,6,4,5,hut\nh3,6,6,5,hut\nh4,4,6,5,hut\n\
+                 a,1,5,5,\nb,9,5,5,\n";
+    let lines = "outline = \"shots:1-4\"\nholes = [\"code:hut\"]\nbreaklines = [[\"a\", \"b\"]]";
+    let terrain = sound(shots, lines);
+    assert_area_m2(&terrain, 100.0 - 4.0);
+    // The same line along a side of the hole, which it shares for two metres.
+    let shots = shots
+        .replace("a,1,5,5", "a,1,4,5")
+        .replace("b,9,5,5", "b,9,4,5");
+    assert_area_m2(&sound(&shots, lines), 100.0 - 4.0);
+}
+
+#[test]
+fn two_holes_share_a_side() {
+    let shots = format!("{SQUARE}a,1,1,5,\nb,3,1,5,\nc,3,3,5,\nd,1,3,5,\ne,4,1,5,\nf,4,3,5,\n");
+    let lines = "outline = \"shots:1-4\"\n\
+                 holes = [[\"a\", \"b\", \"c\", \"d\"], [\"b\", \"e\", \"f\", \"c\"]]";
+    assert_area_m2(&sound(&shots, lines), 100.0 - 4.0 - 2.0);
+}
+
+#[test]
+fn an_outline_by_coordinates_lies_on_the_hull() {
+    // Its corners lie on the hull between shots; their heights are those of the plane
+    // z = 5 + x / 10 + y / 10 through the shots.
+    let lines = "outline = [[0, 0], [5, 0], [10, 5], [10, 10], [0, 10]]";
+    let terrain = sound(TILTED, lines);
+    assert_area_m2(&terrain, 100.0 - 12.5);
+    near("on the cut", z(&terrain, 7.5, 2.5), 6.0, 1e-12);
+    // A metre beyond the hull the height is not known.
+    let text = refused(TILTED, "outline = [[0, 0], [11, 0], [10, 10]]", "no-height");
+    assert_contains(&text, &["job.toml line 7", "outside all shots"]);
+}
+
+#[test]
+fn one_place_shot_twice() {
+    let shots = format!("{SQUARE}5b,5,5,5.2,\n");
+    let lines = "outline = \"shots:1-4\"";
+    let text = refused(&shots, lines, "two-heights");
+    assert_contains(&text, &["shots.csv line 6", "shots.csv line 7", "0.200 m"]);
+    for (policy, height, words) in [
+        ("first", 5.0, "the first is used"),
+        ("mean", 5.1, "their mean"),
+    ] {
+        // A breakline through the second shot takes the height that the ground has.
+        let lines = format!("{lines}\nduplicates = \"{policy}\"\nbreaklines = [[\"1\", \"5b\"]]");
+        let (terrain, said) = ground(&shots, &lines).unwrap();
+        assert_contains(&only(&said, "same-place", Level::Warn), &["5, 5b", words]);
+        assert_area_m2(&terrain, 100.0);
+        near(policy, z(&terrain, 5.0, 5.0), height, 1e-12);
+        near(policy, z(&terrain, 2.5, 2.5), (5.0 + height) / 2.0, 1e-12);
+        assert_eq!(terrain.breaklines[0][1].z, z(&terrain, 5.0, 5.0));
+    }
+    // Closer than the tolerance of 0.003048 m it is one height.
+    let shots = format!("{SQUARE}5b,5,5,5.003,\n");
+    let (terrain, said) = ground(&shots, lines).unwrap();
+    only(&said, "same-place", Level::Warn);
+    near("middle", z(&terrain, 5.0, 5.0), 5.0, 1e-12);
+}
+
+#[test]
+fn long_edges_are_taken_off_the_rim() {
+    // A far shot makes triangles with edges above 20 m; what is left is the square.
+    let shots = format!("{SQUARE}9,40,5,5,\n");
+    let (terrain, said) = ground(&shots, "max_edge = 20").unwrap();
+    assert_area_m2(&terrain, 100.0);
+    assert_contains(
+        &only(&said, "longest-edge", Level::Note),
+        &["1 triangles", "longer than the limit"],
+    );
+    // The whole: the square and a triangle of base 10 m and height 30 m.
+    assert_area_m2(&sound(&shots, ""), 250.0);
+    let text = refused(SQUARE, "max_edge = 1", "no-ground");
+    assert_contains(&text, &["nothing is left", "the longest edge"]);
+}
+
+#[test]
+fn two_breaklines_cross_at_two_heights() {
+    let lines = "breaklines = [[\"1\", \"3\"], [\"2\", \"4\"]]";
+    // Half way up: 6 on the one, 6 on the other.
+    near("agreed", z(&sound(TILTED, lines), 5.0, 5.0), 6.0, 1e-12);
+    let shots = TILTED.replace("3,10,10,7", "3,10,10,8");
+    let text = refused(&shots, lines, "crossing-lines");
+    assert_contains(
+        &text,
+        &["two lines cross 0.500 m apart", "near 5.00, 5.00 m"],
+    );
+    let (terrain, said) = ground(&shots, &format!("{lines}\ncrossings = \"mean\"")).unwrap();
+    only(&said, "crossing-lines", Level::Warn);
+    near("mean", z(&terrain, 5.0, 5.0), 6.25, 1e-12);
+}
+
+#[test]
+fn a_breakline_crosses_itself() {
+    // From 1 to 3 along the diagonal, round by 4, and back from 4 to 2: at the middle the first
+    // piece is at (5 + 8) / 2, the last at (6 + 6) / 2.
+    let shots = TILTED.replace("3,10,10,7", "3,10,10,8");
+    let lines = "breaklines = [[\"1\", \"3\", \"4\", \"2\"]]";
+    let text = refused(&shots, lines, "crossing-lines");
+    assert_contains(
+        &text,
+        &[
+            "job.toml line 7",
+            "this line crosses itself 0.500 m apart",
+            "near 5.00, 5.00 m",
+        ],
+    );
+    let (terrain, said) = ground(&shots, &format!("{lines}\ncrossings = \"mean\"")).unwrap();
+    assert_contains(
+        &only(&said, "crossing-lines", Level::Warn),
+        &["the mean is used"],
+    );
+    near("mean", z(&terrain, 5.0, 5.0), 6.25, 1e-12);
+    // Where the heights agree it may cross itself.
+    near("agreed", z(&sound(TILTED, lines), 5.0, 5.0), 6.0, 1e-12);
+}
+
+#[test]
+fn a_shot_lies_on_a_breakline_that_does_not_name_it() {
+    let shots = SQUARE.replace("5,5,5,5", "5,5,5,5.4");
+    let lines = "outline = \"shots:1-4\"\nbreaklines = [[\"1\", \"3\"]]";
+    let (terrain, said) = ground(&shots, lines).unwrap();
+    let text = only(&said, "shot-on-line", Level::Warn);
+    assert_contains(
+        &text,
+        &[
+            "job.toml line 8",
+            "shots.csv line 6",
+            "shot 5 lies on this line, 0.400 m above it; the shot is used",
+        ],
+    );
+    near("the shot", z(&terrain, 5.0, 5.0), 5.4, 1e-12);
+    assert_area_m2(&terrain, 100.0);
+    let shots = SQUARE.replace("5,5,5,5", "5,5,5,4.99");
+    let (_, said) = ground(&shots, lines).unwrap();
+    assert_contains(
+        &only(&said, "shot-on-line", Level::Warn),
+        &["0.010 m below it"],
+    );
+    // Within the tolerance nothing is said.
+    sound(&SQUARE.replace("5,5,5,5", "5,5,5,5.003"), lines);
+}
+
+#[test]
+fn shots_on_the_sides_of_an_outline_are_counted() {
+    let shots = format!("{SQUARE}6,5,0,5.5,\n7,7,0,4.7,\n");
+    let (terrain, said) = ground(&shots, "outline = \"shots:1-4\"").unwrap();
+    let text = only(&said, "shot-on-outline", Level::Note);
+    assert_contains(
+        &text,
+        &[
+            "job.toml line 7",
+            "2 shots lie on the sides",
+            "up to 0.500 m",
+        ],
+    );
+    near("the shot", z(&terrain, 5.0, 0.0), 5.5, 1e-12);
+    assert_area_m2(&terrain, 100.0);
+}
+
+#[test]
+fn a_line_passes_a_corner_without_a_shot() {
+    // The corner 5, 5 takes its height from the bare ground, where the edge from 5 to 6 passes at
+    // 5 m; the other line passes at 6 m.
+    let shots = format!("{SQUARE}6,5,4,5,\na,2,8,6,\nb,8,2,6,\n").replace("5,5,5,5,", "5,5,6,5,");
+    let lines = "breaklines = [[\"1\", [5, 5]], [\"a\", \"b\"]]";
+    near("bare", z(&sound(&shots, ""), 5.0, 5.0), 5.0, 1e-12);
+    let text = refused(&shots, lines, "crossing-lines");
+    assert_contains(
+        &text,
+        &[
+            "a line passes a corner given by coordinates",
+            "1.000 m apart",
+        ],
+    );
+    let (terrain, said) = ground(&shots, &format!("{lines}\ncrossings = \"mean\"")).unwrap();
+    only(&said, "crossing-lines", Level::Warn);
+    near("mean", z(&terrain, 5.0, 5.0), 5.5, 1e-12);
+    assert_eq!(terrain.breaklines[0][1].z, z(&terrain, 5.0, 5.0));
+}
+
+#[test]
+fn many_faulty_crossings_are_listed_up_to_a_limit() {
+    // Eight lines east at 5 m, eight north at 6 m: 64 crossings.
+    let mut shots = String::new();
+    let mut lines = Vec::new();
+    for i in 0..8 {
+        let at = i + 1;
+        shots += &format!("w{i},0,{at},5,\ne{i},10,{at},5,\ns{i},{at},0,6,\nn{i},{at},10,6,\n");
+        lines.push(format!("[\"w{i}\", \"e{i}\"], [\"s{i}\", \"n{i}\"]"));
+    }
+    let Err(Failure(said)) = ground(&shots, &format!("breaklines = [{}]", lines.join(", "))) else {
+        panic!("these crossings were not refused");
+    };
+    let faults: Vec<String> = said
+        .iter()
+        .filter(|d| d.code == "crossing-lines")
+        .map(ToString::to_string)
+        .collect();
+    assert_eq!(faults.len(), 21);
+    assert_contains(&faults[20], &["and 44 more crossings"]);
+}
+
+#[test]
+fn shots_a_continent_apart_are_refused() {
+    // The limit is 2^52 nm = 4,503,599.627370496 m.
+    let shots = |x: &str| format!("1,0,0,5,\n2,0,9,5,\n3,{x},9,5,\n");
+    let terrain = sound(&shots("4503599.627370496"), "");
+    assert_eq!(
+        terrain.surface.twice_area_nm2(),
+        (1i128 << 52) * 9_000_000_000
+    );
+    for x in ["4503599.627370497", "390000000"] {
+        let text = refused(&shots(x), "", "far-apart");
+        assert_contains(
+            &text,
+            &[
+                "shots.csv line 2",
+                "shots.csv line 4",
+                "the shots lie more than 4,500 km apart",
+                "check the coordinates and units",
+            ],
+        );
+    }
+}
+
+#[test]
+fn shots_a_micrometre_apart_with_two_heights_are_refused() {
+    // In the middle, and at a corner, where the sliver beside them is at the rim.
+    for (near, first, line) in [("5.000001,5", "5", 6), ("10.000001,0", "2", 3)] {
+        let shots = format!("{SQUARE}6,{near},8,\n");
+        for lines in ["", "outline = \"shots:1-4\"\nbreaklines = [[\"1\", \"6\"]]"] {
+            if near.starts_with("10") && !lines.is_empty() {
+                continue;
+            }
+            let text = refused(&shots, lines, "too-steep");
+            assert_contains(
+                &text,
+                &[
+                    &format!("shots.csv line {line} and shots.csv line 7"),
+                    &format!("shot {first} and shot 6 are 0.000001 m apart in plan"),
+                    "3.000 m in height",
+                    "take the wrong one out",
+                ],
+            );
+        }
+    }
+    // Beyond the outline they do no harm.
+    let shots = format!("{SQUARE}6,20,5,5,\n7,20.000001,5,8,\n");
+    let lines = "outline = \"shots:1-4\"";
+    assert_area_m2(&sound(&shots, lines), 100.0);
+}
+
+#[test]
+fn a_shot_a_hair_beside_a_breakline_is_refused() {
+    // 1 micrometre east of a diagonal is 0.000000707 m beside it.
+    let shots = SQUARE.replace("5,5,5,5", "5,5.000001,5,5.5");
+    let lines = "outline = \"shots:1-4\"\nbreaklines = [[\"1\", \"3\"]]";
+    let text = refused(&shots, lines, "too-steep");
+    assert_contains(
+        &text,
+        &[
+            "shots.csv line 6",
+            "shots.csv line 2",
+            "shots.csv line 4",
+            "shot 5 lies 0.000000707 m beside the line from shot",
+            "0.500 m above it",
+        ],
+    );
+    // A wall of 3 m that leans 0.2 mm is kept: slope 15,000, and 33,500 in the wedges at its ends.
+    let shots = format!("{SQUARE}t1,2,6,8,\nt2,8,6,8,\nf1,2,6.0002,5,\nf2,8,6.0002,5,\n");
+    let lines = "outline = \"shots:1-4\"\nbreaklines = [[\"t1\", \"t2\"], [\"f1\", \"f2\"]]";
+    let terrain = sound(&shots, lines);
+    assert_area_m2(&terrain, 100.0);
+    near("half way down", z(&terrain, 5.0, 6.0001), 6.5, 1e-4);
+}
+
+#[test]
+fn slivers_between_shots_in_line_go_from_the_rim() {
+    // A shot 1 micrometre inside a side of 10 m: the sliver of slope 1,000,000 between them has
+    // 10 m by 1 micrometre of twice its area. It goes from the hull and from an outline alike.
+    let shots = format!("{SQUARE}6,5,0.000001,6,\n");
+    for lines in ["", "outline = \"shots:1-4\""] {
+        let (terrain, said) = ground(&shots, lines).unwrap();
+        assert_contains(&only(&said, "rim-slivers", Level::Note), &["1 slivers"]);
+        terrain.surface.check_consistent().unwrap();
+        let want = 100 * TWICE_M2 - 10_000_000_000 * 1_000;
+        assert_eq!(terrain.surface.twice_area_nm2(), want);
+    }
+    // Not one of slope 5,000.
+    let shots = format!("{SQUARE}6,5,0.0002,6,\n");
+    assert_area_m2(&sound(&shots, ""), 100.0);
+}
