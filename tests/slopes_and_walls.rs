@@ -401,3 +401,111 @@ side_run_per_rise = 3.0
     assert_eq!(f.severity, Severity::Stop);
     assert!(o.says_stop());
 }
+
+#[test]
+fn a_stream_on_a_settling_berm_is_built_higher() {
+    // Crest 2 m above level ground, settlement 20 %: built at 2.4 m. A bed at 1.8 m there is
+    // built at 1.8 + 0.2 * 1.8 and settles to 1.8.
+    let o = outcome(
+        ground(|_, _| 0.0),
+        r#"
+[[feature]]
+kind = "berm"
+name = "Berm"
+line = [[20.0, 30.0], [30.0, 30.0]]
+width = 2.0
+crest = "level:2.0"
+side_run_per_rise = 2.0
+settlement_percent = 20
+[[feature]]
+kind = "stream"
+name = "Stream"
+line = [[25.0, 30.0], [25.0, 29.5]]
+width = 0.5
+start = "level:1.8"
+fall_percent = 0
+side_run_per_rise = 2.0
+"#,
+    );
+    let head = Point::from_m(25.0, 29.8);
+    assert_relative_eq!(o.design.surface.z_at(head).unwrap(), 1.8, epsilon = 1e-7);
+    let built = o.design.built.as_ref().unwrap();
+    assert_relative_eq!(built.z_at(head).unwrap(), 1.8 + 0.2 * 1.8, epsilon = 1e-7);
+}
+
+#[test]
+fn floors_on_a_line_and_in_an_area_say_stop() {
+    // The line runs through the floor; the shed stands wholly inside it.
+    let keep_offs = "[[keep-off]]\nname = \"Line\"\nkind = \"boundary\"\nline = [[22.0, 5.0], [22.0, 40.0]]\n\
+         [[keep-off]]\nname = \"Shed\"\nkind = \"building\"\narea = [[21.0, 21.0], [23.0, 21.0], [23.0, 23.0], [21.0, 23.0]]\n";
+    let o = outcome(ground(|_, _| 0.0), &format!("{PIT}{keep_offs}"));
+    let stops: Vec<_> = o
+        .findings
+        .iter()
+        .filter(|f| f.rule == "keep-off" && f.severity == Severity::Stop)
+        .collect();
+    assert_eq!(stops.len(), 2, "{stops:?}");
+    // 4 m of floor on the line; 4 m2 of shed on the floor.
+    assert_relative_eq!(
+        stops[0].measured.as_ref().unwrap().value,
+        4.0,
+        max_relative = 1e-6
+    );
+    assert_relative_eq!(
+        stops[1].measured.as_ref().unwrap().value,
+        4.0,
+        max_relative = 1e-6
+    );
+}
+
+#[test]
+fn vertical_sides_are_faces_to_be_held() {
+    let o = outcome(
+        ground(|_, _| 0.0),
+        &BERM.replace("side_run_per_rise = 2.0", "side_run_per_rise = 0"),
+    );
+    let faces: Vec<_> = o.findings.iter().filter(|f| f.rule == "face").collect();
+    assert_eq!(faces.len(), 4, "{faces:?}");
+    for face in faces {
+        // 2 m is over 5 ft.
+        assert_eq!((face.severity, face.caution), (Severity::Stop, Some(2)));
+        assert_relative_eq!(
+            face.measured.as_ref().unwrap().value,
+            2.0,
+            max_relative = 1e-3
+        );
+    }
+}
+
+#[test]
+fn a_hill_cut_behind_the_daylight_is_named_or_left() {
+    // Level ground, and from x = 30 on a bank rising 3 in 10: the side of the pit, 2 in 10,
+    // daylights at x = 29, and from x = 32 on its plane passes under the bank.
+    let bank = |x: f64, _: f64| ((x - 30.0) * 0.3).clamp(0.0, 20.0);
+    let pit = PIT.replace("side_run_per_rise = 1.0", "side_run_per_rise = 5.0");
+    let o = outcome(ground(bank), &pit);
+    let f = o
+        .findings
+        .iter()
+        .find(|f| f.rule == "behind-daylight")
+        .unwrap();
+    assert_eq!(f.severity, Severity::Warn);
+    let o2 = outcome(ground(bank), &format!("{pit}behind_daylight = \"leave\"\n"));
+    assert!(o2.findings.iter().all(|f| f.rule != "behind-daylight"));
+    assert!(o2.to_build.cut_m3 < o.to_build.cut_m3);
+}
+
+#[test]
+fn a_book_that_does_not_close_says_stop() {
+    let book = "setup,point,x,y,type,rod\n1,BM,0,0,BS,1.5\n1,a,10,0,IS,1.2\n1,b,0,10,IS,1.2\n1,c,10,10,IS,1.2\n1,BM,,,FS,1.9\n";
+    let job = "[job]\nname = \"book\"\nunits = \"m\"\n[[survey]]\nlevels = \"book.csv\"\nrod = \"metric\"\nbenchmark = { name = \"BM\", level = 100.0 }\n";
+    let files = Yard(BTreeMap::from([
+        ("job.toml".to_owned(), job.to_owned()),
+        ("book.csv".to_owned(), book.to_owned()),
+    ]));
+    let (job, _) = read_job(&files).unwrap();
+    let o = run(job, &files, &OneThread).unwrap();
+    let f = o.findings.iter().find(|f| f.rule == "level-book").unwrap();
+    assert_eq!(f.severity, Severity::Stop);
+    assert_relative_eq!(f.measured.as_ref().unwrap().value, 0.4, max_relative = 1e-9);
+}

@@ -57,7 +57,9 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
             Role::Face => {
                 let (height, place) = faces.entry(label).or_insert((0.0, centre));
                 let own = face_height_m(&design.surface, f);
-                if own > *height {
+                // A sliver of a face is no face, whatever its height.
+                let steep = design.surface.source(f).plane.steepness();
+                if own > *height && design.surface.area_m2(f) * steep >= SMALLEST_AREA_M2 {
                     (*height, *place) = (own, centre);
                 }
             }
@@ -69,7 +71,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
         findings.extend(judge(context, label, is_fill, steep));
     }
     let mut findings = within_limit_as_one(findings);
-    for (label, (height, centre)) in faces {
+    for (label, (height, centre)) in faces.into_iter().filter(|(_, (height, _))| *height > 0.0) {
         findings.push(face(context, label, height, centre));
     }
     findings

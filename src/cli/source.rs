@@ -132,8 +132,15 @@ impl Loaded {
 
 /// A surface, or a plane that takes its extent from another surface.
 pub(super) enum Kind {
-    Surface { surface: Surface, origin: Origin },
-    Plane { z0_m: f64, east: f64, north: f64 },
+    Surface {
+        surface: Box<Surface>,
+        origin: Origin,
+    },
+    Plane {
+        z0_m: f64,
+        east: f64,
+        north: f64,
+    },
 }
 
 /// Reads a SOURCE.
@@ -204,7 +211,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
-            surface,
+            surface: Box::new(surface),
             origin: terrain.origin,
         },
         diagnostics,
@@ -296,7 +303,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
-            surface: terrain.surface,
+            surface: Box::new(terrain.surface),
             origin: terrain.origin,
         },
         diagnostics,
@@ -415,7 +422,7 @@ pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Orig
                 let surface = if x == 0 && y == 0 {
                     surface
                 } else {
-                    surface.moved(Point::new(x, y))
+                    Box::new(surface.moved(Point::new(x, y)))
                 };
                 for v in surface.vertices() {
                     low = Some(low.map_or(v.p, |l| Point::new(l.x.min(v.p.x), l.y.min(v.p.y))));
@@ -431,7 +438,7 @@ pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Orig
     let surfaces = found
         .into_iter()
         .map(|(name, kind)| match kind {
-            Kind::Surface { surface, .. } => Ok((name, surface)),
+            Kind::Surface { surface, .. } => Ok((name, *surface)),
             Kind::Plane { z0_m, east, north } => {
                 let margin = 1_000_000_000;
                 let z = |p: Point| {

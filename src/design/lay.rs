@@ -85,6 +85,7 @@ pub fn lay(
             so_far: &design.surface,
             z_range: z_range(&design),
             chord_m: job.limits.chord_m,
+            settlement: parts.iter().map(|part| share(&design, part)).collect(),
             units: job.units,
             origin: terrain.origin,
         };
@@ -150,6 +151,13 @@ fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError>
         }
     }
     Ok(added)
+}
+
+/// Settlement allowance of a part.
+fn share(design: &Design, part: &Part) -> f64 {
+    part.feature
+        .and_then(|f| design.features.get(f))
+        .map_or(0.0, |f| f.laid.settlement)
 }
 
 /// Lowest and highest level of the surfaces so far.

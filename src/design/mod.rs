@@ -68,6 +68,9 @@ pub struct Site<'a> {
     pub z_range: (f64, f64),
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
+    /// Settlement allowance of what lies on top so far, by label: the height added as a share of
+    /// the finished one.
+    pub settlement: Vec<f64>,
     /// Unit of the job, for words.
     pub units: LengthUnit,
     /// Whole-metre origin of plan positions, for words.
@@ -121,6 +124,22 @@ impl Site<'_> {
 const FARTHEST_SIDE_M: f64 = 2_000.0;
 
 impl Site<'_> {
+    /// The level to build to, so that a bed of this level is left when the fill under it has
+    /// settled.
+    pub fn built_level(&self, p: Point, z: f64) -> f64 {
+        let share = self
+            .so_far
+            .facet_at(p)
+            .and_then(|f| self.settlement.get(self.so_far.label(f) as usize))
+            .copied()
+            .unwrap_or(0.0);
+        let fill = self
+            .ground
+            .z_at(p)
+            .map_or(0.0, |ground| (z - ground).max(0.0));
+        z + share * fill
+    }
+
     /// A length in the job's unit, for words.
     pub fn length(&self, m: f64) -> String {
         in_unit(self.units, m)

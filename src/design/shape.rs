@@ -325,8 +325,14 @@ fn corner(
         }
     }
     rays.push((out[1], 1.0));
-    for pair in rays.windows(2) {
-        let label = facing(middle(pair[0].0, pair[1].0));
+    let last = rays.len() - 2;
+    for (k, pair) in rays.windows(2).enumerate() {
+        // Up to its hip a mitred corner belongs to the plane of its side.
+        let label = facing(match sides.corners {
+            Corners::Mitre if k == 0 => out[0],
+            Corners::Mitre if k == last => out[1],
+            _ => middle(pair[0].0, pair[1].0),
+        });
         // In two steps, as the strips beside it are made: the shared corners must be the same
         // lattice points.
         let [(u, su), (v, sv)] = [pair[0], pair[1]];

@@ -347,53 +347,66 @@ impl Shape for Stream {
             Ends::Slope => side,
             Ends::Square => Role::Face,
         };
-        let mut patch = Patch::new();
-        for (k, reach) in reaches.iter().enumerate() {
-            let (is_head, is_foot) = (k == 0, k + 1 == reaches.len());
-            let mut end = |is_end: bool, name: String| match is_end {
-                true => (label(&name, end_role), self.ends),
-                false => (label(&name, Role::Face), Ends::Square),
-            };
-            // Drops are counted from the head: one above every reach but the first.
-            let drop = |k: usize| format!("drop {k}");
-            let head = end(
-                is_head,
-                if is_head {
-                    "head end".to_owned()
-                } else {
-                    drop(k)
-                },
-            );
-            let foot = end(
-                is_foot,
-                if is_foot {
-                    "foot end".to_owned()
-                } else {
-                    drop(k + 1)
-                },
-            );
-            let labels = RibbonLabels {
-                middle: bed,
-                left,
-                right,
-                ends: [head.0, foot.0],
-            };
-            let ends = [head.1, foot.1];
-            let reach = match k {
-                0 => reach.clone(),
-                _ => round_the_bend(&reaches[k - 1], reach),
-            };
-            patch.append(&ribbon(&reach, self.width_m, ends, labels, &sides));
-        }
-        if self.leaves_behind {
-            patch.anchor(bed);
-        }
-        Ok(Laid {
-            finished: vec![Step {
+        let raised: Vec<Reach> = reaches
+            .iter()
+            .map(|reach| {
+                let raise = |p: &P3| P3 {
+                    p: p.p,
+                    z: site.built_level(p.p, p.z),
+                };
+                reach.iter().map(raise).collect()
+            })
+            .collect();
+        let mut step = |reaches: &[Reach]| {
+            let mut patch = Patch::new();
+            for (k, reach) in reaches.iter().enumerate() {
+                let (is_head, is_foot) = (k == 0, k + 1 == reaches.len());
+                let mut end = |is_end: bool, name: String| match is_end {
+                    true => (label(&name, end_role), self.ends),
+                    false => (label(&name, Role::Face), Ends::Square),
+                };
+                // Drops are counted from the head: one above every reach but the first.
+                let drop = |k: usize| format!("drop {k}");
+                let head = end(
+                    is_head,
+                    if is_head {
+                        "head end".to_owned()
+                    } else {
+                        drop(k)
+                    },
+                );
+                let foot = end(
+                    is_foot,
+                    if is_foot {
+                        "foot end".to_owned()
+                    } else {
+                        drop(k + 1)
+                    },
+                );
+                let labels = RibbonLabels {
+                    middle: bed,
+                    left,
+                    right,
+                    ends: [head.0, foot.0],
+                };
+                let ends = [head.1, foot.1];
+                let reach = match k {
+                    0 => reach.clone(),
+                    _ => round_the_bend(&reaches[k - 1], reach),
+                };
+                patch.append(&ribbon(&reach, self.width_m, ends, labels, &sides));
+            }
+            if self.leaves_behind {
+                patch.anchor(bed);
+            }
+            vec![Step {
                 rule: Rule::Lower,
                 patch,
-            }],
-            built: None,
+            }]
+        };
+        Ok(Laid {
+            finished: step(&reaches),
+            built: (raised != reaches).then(|| step(&raised)),
             rule: Rule::Lower,
             core: line.clone(),
             core_is_outline: false,
