@@ -672,3 +672,23 @@ fn commands_of_the_readme_run() {
     }
     assert!(count >= 6, "only {count} commands found");
 }
+
+#[test]
+fn a_job_among_the_sources_sets_the_unit() {
+    let dir = job(|_, _| {});
+    // The job is in feet: 40 ft by 30 ft of ground, 1 ft above this level.
+    let volume = json(&cutbank(
+        dir.path(),
+        &["volume", ".:ground", "level:99", "--format", "json"],
+    ));
+    assert_relative_eq!(
+        volume["cut_m3"].as_f64().unwrap(),
+        1200.0 * 0.3048f64.powi(3),
+        max_relative = 1e-12
+    );
+    let text = out(&cutbank(dir.path(), &["ground", ".:ground"]));
+    assert!(text.contains("1200 sq ft"), "{text}");
+    let output = cutbank(dir.path(), &["ground", ".:ground", "--max-edge", "3"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(err(&output).contains("--max-edge"), "{}", err(&output));
+}

@@ -327,7 +327,12 @@ fn check(
 
 #[test]
 fn a_thousand_random_compositions() {
-    let near = trials(0..400, Point::default());
+    // CUTBANK_TRIALS=40000 makes a campaign of it.
+    let count = std::env::var("CUTBANK_TRIALS")
+        .ok()
+        .and_then(|n| n.parse().ok())
+        .unwrap_or(400);
+    let near = trials(0..count, Point::default());
     let far = trials(0..150, Point::from_m(500_000.0, 4_600_000.0));
     for (name, tally) in [("near", &near), ("far", &far)] {
         println!(

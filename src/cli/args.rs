@@ -107,7 +107,8 @@ pub(super) enum Command {
 pub(super) struct Reading {
     /// Unit of plan coordinates and typed numbers: m, ft (0.3048 m) or us-ft (1200/3937 m)
     ///
-    /// Metres if not given; feet for a level book with a foot rod.
+    /// If not given: that of the job where a source is one; feet for a level book with a foot rod;
+    /// else metres.
     #[arg(long, value_enum)]
     pub(super) units: Option<UnitWord>,
     /// Unit of heights, if another

@@ -18,7 +18,7 @@ use crate::units::Slope;
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::folder::write_folder;
-use super::source::{Loaded, align, load};
+use super::source::{Loaded, align, for_sources, load};
 use super::{Answer, STOP};
 
 const WORKERS: &dyn Workers = &Cores;
@@ -173,6 +173,7 @@ pub(super) fn ground(
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let reading = &for_sources(reading, &[source])?;
     let loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
@@ -260,6 +261,7 @@ pub(super) fn volume(
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let reading = &for_sources(reading, &[from, to])?;
     let loaded = vec![load(from, reading)?, load(to, reading)?];
     let diagnostics: Vec<Diagnostic> = loaded
         .iter()
@@ -328,6 +330,8 @@ pub(super) fn section(
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let names: Vec<&str> = sources.iter().map(String::as_str).collect();
+    let reading = &for_sources(reading, &names)?;
     let mut loaded = Vec::new();
     for source in sources {
         loaded.push(load(source, reading)?);

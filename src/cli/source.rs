@@ -143,6 +143,55 @@ pub(super) enum Kind {
     },
 }
 
+/// The job folder and the surface of it that a SOURCE names, if it does.
+fn job_of(source: &str) -> Option<(&str, &str)> {
+    let (job, which) = source.rsplit_once(':')?;
+    ["ground", "design", "dug", "built"]
+        .contains(&which)
+        .then_some((job, which))
+}
+
+/// The reading for these sources: typed numbers and answers are in the unit of the first job
+/// among them, unless the command line names one.
+///
+/// # Errors
+///
+/// options that say how a file is read, where there is no file; a job that cannot be read
+pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading, Failure> {
+    let is_file =
+        |s: &&str| job_of(s).is_none() && !s.starts_with("level:") && !s.starts_with("plane:");
+    let unused = [
+        ("--columns", !reading.columns.is_empty()),
+        ("--breaklines", reading.breaklines.is_some()),
+        ("--outline", reading.outline.is_some()),
+        ("--max-edge", reading.max_edge.is_some()),
+        ("--rod", reading.rod.is_some()),
+        ("--benchmark", reading.benchmark.is_some()),
+    ];
+    if let Some((option, _)) = unused.iter().find(|(_, is_given)| *is_given)
+        && !sources.iter().any(is_file)
+    {
+        return Err(Diagnostic::error(
+            "no-file-to-read",
+            format!("{option} says how a file is read, but no source is a file"),
+        )
+        .help("a job says in its job.toml how its files are read")
+        .into());
+    }
+    let mut reading = reading.clone();
+    if let (None, Some((job, _))) = (reading.units, sources.iter().find_map(|s| job_of(s))) {
+        let disk = Disk::new(job);
+        let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
+        let (job, _) = crate::run::read_job(files)?;
+        reading.units = Some(match job.units {
+            LengthUnit::Metre => UnitWord::M,
+            LengthUnit::Foot => UnitWord::Ft,
+            LengthUnit::UsSurveyFoot => UnitWord::UsFt,
+        });
+    }
+    Ok(reading)
+}
+
 /// Reads a SOURCE.
 ///
 /// # Errors
@@ -181,9 +230,7 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
             diagnostics: Vec::new(),
         });
     }
-    if let Some((job, which)) = source.rsplit_once(':')
-        && ["ground", "design", "dug", "built"].contains(&which)
-    {
+    if let Some((job, which)) = job_of(source) {
         return load_job(source, job, which);
     }
     load_file(source, reading)
