@@ -10,7 +10,7 @@ mod common;
 use common::{Random, height_in, slow_z, surface};
 use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
 use cutbank::geom::{P3, Point, Ring};
-use cutbank::surface::{ComposeError, Patch, Rule, Surface};
+use cutbank::surface::{ComposeError, Patch, Plane, Rule, Surface};
 
 fn ground(random: &mut Random, kind: u64) -> Vec<P3> {
     let n = 20 + random.below(60) as usize;
@@ -311,10 +311,14 @@ fn check(
             }
         }
         let got = after.source(f).plane.z_at(p);
-        // Four lattice units times the steepest slope about.
-        let steepest = after
-            .facets()
-            .map(|f| after.source(f).plane.steepness())
+        // Four lattice units times the steepest slope that took part.
+        let planes = after.facets().map(|f| after.source(f).plane);
+        let pieces = patch
+            .triangles()
+            .map(|([a, b, c], _)| Plane::through(a, b, c));
+        let steepest = planes
+            .chain(pieces)
+            .map(|p| p.steepness())
             .fold(1.0, f64::max);
         let limit = 4.0e-9 * (1.0 + steepest);
         assert!(
