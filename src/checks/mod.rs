@@ -10,6 +10,7 @@ mod keep_off;
 mod levels;
 mod slope;
 mod stream;
+mod wall;
 
 use crate::design::Design;
 use crate::diag::Diagnostic;
@@ -22,7 +23,8 @@ use crate::survey::Survey;
 use crate::terrain::Terrain;
 
 pub use cautions::{Caution, cautions};
-pub use keep_off::{KeepOffPlace, Wall, WallStation, place_keep_offs};
+pub use keep_off::{KeepOffPlace, place_keep_offs};
+pub use wall::{Wall, WallStation};
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]

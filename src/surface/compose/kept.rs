@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::geom::{Point, Segment, Triangulation, orient};
 
 use super::Winner;
-use super::region::Sorted;
+use super::arrangement::Sorted;
 
 /// Vertices this many lattice units off the chord between their neighbours only cut it in two.
 /// Rounding takes 0.71 units, snapping in further rounds the rest.

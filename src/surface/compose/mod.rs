@@ -16,6 +16,7 @@
 //! If an edge of the region's rim would have to be cut, the facet behind it joins the region and
 //! the work starts again.
 
+mod arrangement;
 mod finder;
 mod kept;
 mod pair;
