@@ -5,30 +5,11 @@
 
 mod common;
 
-use std::collections::BTreeMap;
-
 use approx::assert_relative_eq;
-use common::slow_z;
+use common::{Folder, run_job, slow_z};
 use cutbank::checks::{Severity, Wall};
-use cutbank::files::{Files, OneThread};
 use cutbank::geom::Point;
 use cutbank::outcome::Outcome;
-use cutbank::run::{read_job, run};
-
-struct Yard(BTreeMap<String, String>);
-
-impl Files for Yard {
-    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        self.0
-            .get(name)
-            .map(|t| t.clone().into_bytes())
-            .ok_or_else(|| format!("no {name}"))
-    }
-
-    fn today(&self) -> String {
-        "2000-01-01".to_owned()
-    }
-}
 
 /// A square of 60 m at the level of `z(x, y)` in its corners and on a 10 m grid.
 fn ground(z: impl Fn(f64, f64) -> f64) -> String {
@@ -50,12 +31,7 @@ fn outcome(points: String, features: &str) -> Outcome {
     let job = format!(
         "[job]\nname = \"test\"\nunits = \"m\"\n[[survey]]\npoints = \"points.csv\"\n{features}"
     );
-    let files = Yard(BTreeMap::from([
-        ("job.toml".to_owned(), job),
-        ("points.csv".to_owned(), points),
-    ]));
-    let (job, _) = read_job(&files).unwrap_or_else(|e| panic!("{e}"));
-    run(job, &files, &OneThread).unwrap_or_else(|e| panic!("{e}"))
+    run_job(Folder::default().with("points.csv", &points), &job)
 }
 
 const BERM: &str = r#"
@@ -217,18 +193,9 @@ area = [[27.0, 10.0], [35.0, 10.0], [35.0, 35.0], [10.0, 35.0], [10.0, 27.0], [2
 
 #[test]
 fn the_example_yard_needs_a_wall_on_real_ground() {
-    let files = Yard(BTreeMap::from([
-        (
-            "job.toml".to_owned(),
-            include_str!("../fixtures/garden/job.toml").to_owned(),
-        ),
-        (
-            "levels.csv".to_owned(),
-            include_str!("../fixtures/garden/levels.csv").to_owned(),
-        ),
-    ]));
-    let (job, _) = read_job(&files).unwrap();
-    let o = run(job, &files, &OneThread).unwrap();
+    let book = include_str!("../fixtures/garden/levels.csv");
+    let job = include_str!("../fixtures/garden/job.toml");
+    let o = run_job(Folder::default().with("levels.csv", book), job);
     assert!(!o.says_stop());
     let [wall] = o.walls.as_slice() else {
         panic!("{:?}", o.walls)
@@ -499,12 +466,7 @@ fn a_hill_cut_behind_the_daylight_is_named_or_left() {
 fn a_book_that_does_not_close_says_stop() {
     let book = "setup,point,x,y,type,rod\n1,BM,0,0,BS,1.5\n1,a,10,0,IS,1.2\n1,b,0,10,IS,1.2\n1,c,10,10,IS,1.2\n1,BM,,,FS,1.9\n";
     let job = "[job]\nname = \"book\"\nunits = \"m\"\n[[survey]]\nlevels = \"book.csv\"\nrod = \"metric\"\nbenchmark = { name = \"BM\", level = 100.0 }\n";
-    let files = Yard(BTreeMap::from([
-        ("job.toml".to_owned(), job.to_owned()),
-        ("book.csv".to_owned(), book.to_owned()),
-    ]));
-    let (job, _) = read_job(&files).unwrap();
-    let o = run(job, &files, &OneThread).unwrap();
+    let o = run_job(Folder::default().with("book.csv", book), job);
     let f = o.findings.iter().find(|f| f.rule == "level-book").unwrap();
     assert_eq!(f.severity, Severity::Stop);
     assert_relative_eq!(f.measured.as_ref().unwrap().value, 0.4, max_relative = 1e-9);

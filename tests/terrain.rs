@@ -232,7 +232,7 @@ fn two_breaklines_cross_at_two_heights() {
     let text = refused(&shots, lines, "crossing-lines");
     assert_contains(
         &text,
-        &["two lines cross 0.500 m apart", "near 5.00, 5.00 m"],
+        &["two lines cross 0.500 m apart", "near 5.00 m E, 5.00 m N"],
     );
     let (terrain, said) = ground(&shots, &format!("{lines}\ncrossings = \"mean\"")).unwrap();
     only(&said, "crossing-lines", Level::Warn);
@@ -251,7 +251,7 @@ fn a_breakline_crosses_itself() {
         &[
             "job.toml line 7",
             "this line crosses itself 0.500 m apart",
-            "near 5.00, 5.00 m",
+            "near 5.00 m E, 5.00 m N",
         ],
     );
     let (terrain, said) = ground(&shots, &format!("{lines}\ncrossings = \"mean\"")).unwrap();

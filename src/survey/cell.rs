@@ -58,7 +58,14 @@ pub(crate) fn bad_number(text: &str, at: At) -> Diagnostic {
             .help("correct the cell, or check the unit of the file");
     }
     let pointed = text.replacen(',', ".", 1);
-    let help = if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
+    let thousands = text.replace(',', "");
+    let in_threes = text
+        .split(',')
+        .skip(1)
+        .all(|part| part.len() == 3 && !part.contains('.'));
+    let help = if text.contains(',') && in_threes && thousands.parse::<f64>().is_ok() {
+        format!("write {thousands} if the comma parts thousands, or use a decimal point: {pointed}")
+    } else if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
         format!("use a decimal point: {pointed}")
     } else {
         "write a plain number with a decimal point, without unit or spaces".to_owned()

@@ -171,7 +171,7 @@ impl Woven {
         if self.vertices.iter().any(|v| v.z.is_nan()) {
             return Err(kernel_failure("a crossing lies on no line"));
         }
-        let mut said = self.words_of_meetings(&meetings, lines, policy);
+        let mut said = self.words_of_meetings(&meetings, survey, lines, policy);
         said.extend(self.words_of_shots(on_lines, survey, lines));
         Ok(said)
     }
@@ -204,6 +204,7 @@ impl Woven {
     fn words_of_meetings(
         &self,
         meetings: &[Meeting],
+        survey: &Survey,
         lines: &[Line],
         policy: Crossings,
     ) -> Vec<Diagnostic> {
@@ -222,7 +223,7 @@ impl Woven {
             let words = format!(
                 "{who} {:.3} m apart in height {}",
                 meeting.apart_m,
-                place(self.vertices[meeting.vertex as usize].p)
+                place(survey, self.vertices[meeting.vertex as usize].p)
             );
             let mut diagnostic = match policy {
                 Crossings::Refuse => one(words).help(
@@ -316,7 +317,7 @@ impl Woven {
             "crossing"
         };
         let line = &lines[self.line_of[v as usize - self.shots.len()]];
-        (format!("the {what} {}", place(p)), line.at.clone())
+        (format!("the {what} {}", place(survey, p)), line.at.clone())
     }
 }
 
@@ -347,10 +348,10 @@ impl Meeting {
 }
 
 /// Words for a place.
-fn place(p: Point) -> String {
+fn place(survey: &Survey, p: Point) -> String {
     format!(
-        "near {:.2}, {:.2} m from the local origin",
-        p.x_m(),
-        p.y_m()
+        "near {:.2} m E, {:.2} m N",
+        p.x_m() + survey.origin.x_m as f64,
+        p.y_m() + survey.origin.y_m as f64
     )
 }
