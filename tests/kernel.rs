@@ -312,7 +312,9 @@ fn check(
         }
         let got = after.source(f).plane.z_at(p);
         // Four lattice units times the steepest slope that took part.
-        let planes = after.facets().map(|f| after.source(f).plane);
+        let planes = [before, after]
+            .into_iter()
+            .flat_map(|s| s.facets().map(|f| s.source(f).plane));
         let pieces = patch
             .triangles()
             .map(|([a, b, c], _)| Plane::through(a, b, c));
