@@ -43,9 +43,9 @@ impl Show {
     /// A hard level or height: 0.01 ft or 1 mm, as rods are read.
     pub fn level(self, m: f64) -> String {
         if self.unit.is_foot() {
-            format!("{:.2}", self.unit.from_m(m))
+            fixed(self.unit.from_m(m), 2)
         } else {
-            format!("{:.3}", m + 0.0)
+            fixed(m, 3)
         }
     }
 
@@ -66,9 +66,9 @@ impl Show {
     /// The same without the unit, for column heads that carry it.
     pub fn length_number(self, m: f64) -> String {
         if self.unit.is_foot() {
-            format!("{:.1}", self.unit.from_m(m))
+            fixed(self.unit.from_m(m), 1)
         } else {
-            format!("{m:.2}")
+            fixed(m, 2)
         }
     }
 
@@ -131,5 +131,14 @@ impl Show {
         } else {
             format!("{} ABOVE", self.level(-drop))
         }
+    }
+}
+
+/// A number to so many decimals, never "-0.0".
+fn fixed(value: f64, decimals: usize) -> String {
+    let text = format!("{value:.decimals$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.bytes().all(|b| b == b'0' || b == b'.') => rest.to_owned(),
+        _ => text,
     }
 }

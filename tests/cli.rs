@@ -692,3 +692,46 @@ fn a_job_among_the_sources_sets_the_unit() {
     assert_eq!(output.status.code(), Some(2));
     assert!(err(&output).contains("--max-edge"), "{}", err(&output));
 }
+
+#[test]
+fn drops_near_bends_and_ends() {
+    // A stream round a bend of 7.0710678... m from the head, drops typed to the centimetre.
+    let stream = |levels: &str| {
+        job(|job, points| {
+            *points = points
+                .replace(",0,100", ",0,104")
+                .replace("40,30", "40,60")
+                .replace("0,30", "0,60");
+            let at = job.find("[[feature]]").unwrap();
+            job.truncate(at);
+            job.push_str(&format!(
+                "[[feature]]\nkind = \"stream\"\nname = \"S\"\nline = [[10, 10], [15, 15], [25, 15]]\n\
+                 width = 1\nside_run_per_rise = 0\n{levels}\n"
+            ));
+        })
+    };
+    for at in ["7.07", "7.0710678", "7.08", "7.0"] {
+        let dir = stream(&format!(
+            "start = \"depth:1.0\"\nfall_percent = 1\ndrops = [{{ at = {at}, height = 0.5 }}]"
+        ));
+        let output = cutbank(dir.path(), &["report", ".", "--out", "r"]);
+        assert!(output.status.code() < Some(2), "{at}: {}", err(&output));
+    }
+    // A drop at an end has no stream above or below it.
+    let dir = stream("levels = [\"level:99\", \"level:98.5\", [\"level:98\", \"level:97\"]]");
+    let output = cutbank(dir.path(), &["report", ".", "--out", "r"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        err(&output).contains("none below a drop at the foot"),
+        "{}",
+        err(&output)
+    );
+    // Neither may the second level of a drop be higher.
+    let dir = stream("levels = [\"level:99\", [\"level:98\", \"level:98.5\"], \"level:97\"]");
+    let output = cutbank(dir.path(), &["report", ".", "--out", "r"]);
+    assert!(
+        err(&output).contains("higher than the first"),
+        "{}",
+        err(&output)
+    );
+}

@@ -82,7 +82,7 @@ fn bed_in_the_air(context: &Context, name: &str, axis: &crate::design::Axis) -> 
                 }
                 match stretches.last_mut() {
                     Some(last) if station - last[1] <= 0.3 => last[1] = station + half,
-                    _ => stretches.push([station - half, station + half]),
+                    _ => stretches.push([(station - half).max(0.0), station + half]),
                 }
             }
         }

@@ -141,6 +141,9 @@ fn read_falling(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<
     })
 }
 
+/// A drop nearer to a bend than this is at the bend, metres; nearer to an end it has no reach.
+const AT_BEND_M: f64 = 0.01;
+
 /// A stretch between drops, head to foot.
 type Reach = Vec<P3>;
 
@@ -217,6 +220,15 @@ fn given(
     if levels.len() != line.len() {
         return Err(level_count(line.len(), levels.len(), at));
     }
+    let ends = [levels.first(), levels.last()];
+    if let Some(pair) = ends.into_iter().flatten().find(|specs| specs.len() > 1) {
+        return Err(Diagnostic::error(
+            "drop-at-end",
+            "there is no stream above a drop at the head, and none below a drop at the foot",
+        )
+        .at(pair[0].at.clone())
+        .help("give one level there, or add a point a little before or after it"));
+    }
     let mut reaches = vec![Vec::new()];
     for (&p, specs) in line.iter().zip(levels) {
         for (k, spec) in specs.iter().enumerate() {
@@ -229,8 +241,6 @@ fn given(
             }
         }
     }
-    // A drop at the very head or foot leaves a reach of a single point.
-    reaches.retain(|r| r.len() > 1);
     Ok(reaches)
 }
 
@@ -242,7 +252,10 @@ fn falling(
     line: &[Point],
 ) -> Result<Vec<Reach>, Diagnostic> {
     let total: f64 = line.windows(2).map(|w| distance_m(w[0], w[1])).sum();
-    if let Some(drop) = drops.iter().find(|d| d.at_m <= 0.0 || d.at_m >= total) {
+    if let Some(drop) = drops
+        .iter()
+        .find(|d| d.at_m < AT_BEND_M || d.at_m > total - AT_BEND_M)
+    {
         return Err(Diagnostic::error(
             "drop-off-line",
             format!(
@@ -265,7 +278,18 @@ fn falling(
         let [dx, dy] = pair[1].relative_m(pair[0]);
         let mut from = 0.0;
         while next < drops.len() && drops[next].at_m <= walked + length {
-            let along = drops[next].at_m - walked;
+            let along = match drops[next].at_m - walked {
+                // Typed to a hundredth it may miss the bend it was meant for.
+                near if near < AT_BEND_M && walked > 0.0 => 0.0,
+                near if near > length - AT_BEND_M && walked + length < total => length,
+                along => along,
+            };
+            // So close below another drop that it is part of it.
+            let along = if along - from < AT_BEND_M && from > 0.0 {
+                from
+            } else {
+                along
+            };
             let step = Point::from_m(dx * along / length, dy * along / length);
             let p = Point::new(pair[0].x + step.x, pair[0].y + step.y);
             z -= fall * (along - from);

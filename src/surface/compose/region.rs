@@ -15,6 +15,13 @@ use super::kept::{Kept, STRAIGHT_UNITS};
 use super::pair::Pair;
 use super::{Behind, Change, ComposeError, Outcome, Rule, Vertex, Winner};
 
+/// Faces steeper than this are judged by where they stand, not by their height at a place.
+const STEEP: f64 = 100.0;
+
+/// How far a steep face may stand off its plane in plan, metres: two that meet at a small angle
+/// meet at a place that is uncertain by as much.
+const FACE_OFF_M: f64 = 4.0e-8;
+
 /// The facets that may change, and the pieces that may change them.
 pub(super) struct Region<'a> {
     pub(super) surface: &'a Surface,
@@ -372,7 +379,13 @@ impl<'a> Region<'a> {
                 planes
                     .iter()
                     .map(|plane| {
-                        let slack = height_tolerance_m(plane.steepness() + self.steepest);
+                        let slope = plane.steepness();
+                        let beside = if slope >= STEEP {
+                            slope * FACE_OFF_M
+                        } else {
+                            0.0
+                        };
+                        let slack = height_tolerance_m(slope + self.steepest).max(beside);
                         (plane.z_at(p) - z).abs() - slack
                     })
                     .fold(f64::NEG_INFINITY, f64::max)
