@@ -2,7 +2,7 @@
 //! (`DEVELOPERS.md`) held to both.
 //!
 //! A room may use only rooms that stand before it in `ROOMS`. A new arrow has to be written
-//! down here, where a reviewer sees it.
+//! down here, where it is seen.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 use std::collections::{BTreeMap, BTreeSet};

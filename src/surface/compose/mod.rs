@@ -64,7 +64,7 @@ pub struct Composed {
 #[derive(Clone, Copy, Debug, PartialEq, thiserror::Error)]
 pub enum ComposeError {
     /// The rim of the patch does not reach the surface: there would be a step in it.
-    #[error("the shape ends in the air: its rim is {gap_m:.3} m off the surface")]
+    #[error("the shape ends in the air: its rim is {gap_m:.6} m off the surface")]
     OpenRim {
         /// Where the step is highest.
         at: Point,
