@@ -26,9 +26,9 @@ pub struct Patch {
     pub(super) anchors: BTreeSet<Label>,
 }
 
-/// Sheets narrower than this many lattice units are left out: nothing is lost that a volume
-/// could show, and a thinner one has no slope that means anything.
-const THINNEST_UNITS: f64 = 8.0;
+/// Pieces narrower than this many lattice units are left out: nothing is lost that a volume
+/// could show, and a crack of that width is closed by its neighbours (`compose::finder`).
+const THINNEST_UNITS: f64 = 2.0;
 
 impl Patch {
     /// An empty patch.
