@@ -311,8 +311,12 @@ fn the_map_names_every_file_of_tests() {
     let mut found: Vec<String> = std::fs::read_dir(root.join("tests"))
         .unwrap()
         .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-        .filter(|name| name.ends_with(".rs"))
         .map(|name| format!("tests/{name}"))
+        .filter_map(|name| {
+            let main = format!("{name}/main.rs");
+            let is_program = root.join(&main).exists();
+            (is_program || name.ends_with(".rs")).then_some(if is_program { main } else { name })
+        })
         .collect();
     found.sort();
     assert_eq!(listed, found);
