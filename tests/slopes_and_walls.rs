@@ -273,7 +273,15 @@ fn depth_counts_from_the_highest_ground_beside() {
             .find(|f| f.rule == "depth")
             .unwrap()
             .clone();
-        (f.measured.unwrap().value, f.severity)
+        // The limit printed is the step reached, or the next one where none is.
+        let (measured, limit) = (f.measured.unwrap().value, f.limit.unwrap().value);
+        assert_eq!(
+            measured < limit,
+            f.severity == Severity::Note,
+            "{}",
+            f.words
+        );
+        (measured, f.severity)
     };
     // Level ground: the depth of the floor.
     let o = outcome(ground(|_, _| 0.0), PIT);
@@ -289,6 +297,11 @@ fn depth_counts_from_the_highest_ground_beside() {
         Severity::Stop,
         "steeper than 1.5 across : 1 up and over 5 ft deep"
     );
+    // Between 4 and 5 ft the rule is the way out.
+    let o = outcome(ground(|_, _| 0.3), PIT);
+    let warned = o.findings.iter().find(|f| f.rule == "depth").unwrap();
+    assert_eq!(depth(&o).1, Severity::Warn);
+    assert_relative_eq!(warned.limit.as_ref().unwrap().value, 4.0 * 0.3048);
     // A berm beside the pit counts: its crest at 1.2 stands 1.5 m from the edge of the floor,
     // inside the line of 1.5 across : 1 up from there.
     let berm = r#"

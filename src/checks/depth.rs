@@ -8,12 +8,27 @@ use crate::surface::{Rule, Surface};
 
 use super::{AT_LIMIT, Context, Finding, Measure, Severity};
 
-/// Depth at which a way out is asked for: 4 ft (29 CFR 1926.651(c)(2)).
-const WAY_OUT_M: f64 = 4.0 * 0.3048;
-/// Depth at which faces need protection: 5 ft (29 CFR 1926.652(a)(1)).
-pub(super) const PROTECT_M: f64 = 5.0 * 0.3048;
-/// Depth over which protection is designed by a registered engineer: 20 ft (1926.652, appendix B).
-const ENGINEER_M: f64 = 20.0 * 0.3048;
+/// A depth from which a rule asks for more, and the rule.
+pub(super) struct Step {
+    pub(super) depth_m: f64,
+    source: &'static str,
+}
+
+/// Depth at which a way out is asked for: 4 ft.
+const WAY_OUT: Step = Step {
+    depth_m: 4.0 * 0.3048,
+    source: "29 CFR 1926.651(c)(2)",
+};
+/// Depth at which faces need protection: 5 ft.
+pub(super) const PROTECT: Step = Step {
+    depth_m: 5.0 * 0.3048,
+    source: "29 CFR 1926.652(a)(1)",
+};
+/// Depth over which protection is designed by a registered engineer: 20 ft.
+const ENGINEER: Step = Step {
+    depth_m: 20.0 * 0.3048,
+    source: "29 CFR 1926 subpart P, appendix B",
+};
 
 /// What stands within this run for each unit of rise above a floor presses on its side: the
 /// slope of unclassified soil, 1.5 across : 1 up.
@@ -107,33 +122,38 @@ fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding>
     let show = context.show();
     let temporary = context.job.limits.temporary.rise_per_run();
     let steep = feature.laid.side_rise_per_run > temporary * (1.0 + AT_LIMIT);
-    let (severity, more, cure) = if depth >= ENGINEER_M {
+    let (severity, step, more, cure) = if depth >= ENGINEER.depth_m {
         (
             Severity::Stop,
+            &ENGINEER,
             "over 20 ft protection is designed by a registered engineer",
             "have the protection designed, or dig less deep",
         )
-    } else if depth >= PROTECT_M && steep {
+    } else if depth >= PROTECT.depth_m && steep {
         (
             Severity::Stop,
+            &PROTECT,
             "at 5 ft or more nobody may be in it between unprotected faces, and its sides are steeper than the temporary limit",
             "flatten the sides, or have them stepped or supported by a competent person",
         )
-    } else if depth >= PROTECT_M {
+    } else if depth >= PROTECT.depth_m {
         (
             Severity::Warn,
+            &PROTECT,
             "at 5 ft or more the sides must be sloped, stepped or supported by a competent person; its sloped sides are drawn no steeper than the temporary limit, near-vertical faces are listed apart",
             "cut no side steeper than drawn, and look for cracks and seepage every morning and after rain",
         )
-    } else if depth >= WAY_OUT_M {
+    } else if depth >= WAY_OUT.depth_m {
         (
             Severity::Warn,
+            &WAY_OUT,
             "from 4 ft a way out within 25 ft is asked for; below 5 ft the rule still asks that a competent person finds no sign of cave-in",
             "put a ladder or ramp in, and look for cracks, seepage and old fill before anyone steps in",
         )
     } else {
         (
             Severity::Note,
+            &WAY_OUT,
             "shallow holes cave in too: look for cracks, seepage and old fill before anyone steps in",
             "",
         )
@@ -142,11 +162,20 @@ fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding>
         feature: Some(feature.name.clone()),
         place: context.place(at.p),
         at_m: Some(context.absolute(at.p)),
-        measured: Some(Measure { value: depth, unit: "m" }),
-        limit: Some(Measure { value: PROTECT_M, unit: "m" }),
-        limit_from: "29 CFR 1926.651(c)(2) and 1926.652(a)(1); they bind employers, the ground does not care".to_owned(),
+        measured: Some(Measure {
+            value: depth,
+            unit: "m",
+        }),
+        limit: Some(Measure {
+            value: step.depth_m,
+            unit: "m",
+        }),
+        limit_from: format!(
+            "{}; it binds employers, the ground does not care",
+            step.source
+        ),
         cure: cure.to_owned(),
-        caution: (depth >= WAY_OUT_M).then_some(2),
+        caution: (depth >= WAY_OUT.depth_m).then_some(2),
         ..Finding::new(
             "depth",
             severity,

@@ -9,7 +9,7 @@ use crate::geom::{Point, distance_m};
 use crate::surface::{Label, Rule, Surface};
 use crate::units::Slope;
 
-use super::depth::PROTECT_M;
+use super::depth::PROTECT;
 use super::{AT_LIMIT, Context, Finding, Measure, Severity};
 
 /// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2. About the
@@ -80,7 +80,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
 /// A near-vertical face: it is no slope, it has to be held.
 fn face(context: &Context, label: Label, height: f64, centre: Point) -> Finding {
     let limit = context.job.limits.wall_height_m;
-    let (severity, caution, more) = if height >= PROTECT_M {
+    let (severity, caution, more) = if height >= PROTECT.depth_m {
         let more = "at 5 ft or more nobody may stand below it unless it is sloped, stepped or supported by a competent person";
         (Severity::Stop, Some(2), more)
     } else if height >= limit {

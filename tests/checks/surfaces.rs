@@ -1,7 +1,7 @@
 //! Interpolation, slopes and triangulation (TIN).
 
 use crate::common::{at, close, drawn_out, near, plane_over, rectangle};
-use crate::{EXACT, FT, GROUND, composed, extent, one_triangle, total, soil};
+use crate::{EXACT, FT, GROUND, composed, extent, one_triangle, soil, total};
 use cutbank::earthwork::balance;
 use cutbank::geom::{Point, triangulate};
 use cutbank::surface::{Patch, Plane, Rule, Surface};
