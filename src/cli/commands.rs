@@ -129,7 +129,7 @@ pub(super) fn levels(
         Failure::from(
             Diagnostic::error("no-file", words)
                 .at(At::file(book))
-                .help("check the name"),
+                .help("give the level book itself by name, such as levels.csv"),
         )
     })?;
     let (book, diagnostics) = read_levels(&spec, &bytes)?;

@@ -40,7 +40,7 @@ impl Files for Disk {
             _ => format!("{shown} could not be read: {e}"),
         })?;
         if facts.is_dir() {
-            return Err(format!("{shown} is a folder, not a file"));
+            return Err(format!("{shown} is a folder; name a file in it"));
         }
         if facts.len() > LARGEST_FILE {
             return Err(format!("{shown} is larger than 1 GiB"));
