@@ -78,13 +78,7 @@ pub(super) fn walls_along(context: &Context, keep_off: &KeepOffPlace) -> Vec<Wal
     let (terrain, design) = (context.terrain, context.design);
     let ground = terrain.surface.profile(&keep_off.line);
     let finished = design.surface.profile(&keep_off.line);
-    let mut breaks: Vec<f64> = ground
-        .points()
-        .chain(finished.points())
-        .map(|p| p.distance_m)
-        .collect();
-    breaks.sort_by(f64::total_cmp);
-    breaks.dedup();
+    let breaks = ground.breaks_with(&finished);
     let step = |station: f64| {
         Some(Step {
             station,

@@ -118,13 +118,7 @@ const LEAST_BAND_M2: f64 = 1.0e-6;
 
 /// The bands between two profiles over the same line.
 fn bands(ground: &Profile, target: &Profile) -> Vec<Band> {
-    let mut breaks: Vec<f64> = ground
-        .points()
-        .chain(target.points())
-        .map(|p| p.distance_m)
-        .collect();
-    breaks.sort_by(f64::total_cmp);
-    breaks.dedup();
+    let breaks = ground.breaks_with(target);
     let both = |s: f64| Some([ground.z_at(s)?, target.z_at(s)?]);
     let both_after = |s: f64| Some([z_after(ground, s)?, z_after(target, s)?]);
     let mut open: Option<(bool, Vec<[f64; 3]>)> = None;

@@ -89,13 +89,7 @@ pub fn by_sections(ground: &Surface, design: &Surface, changed: &[Point]) -> Opt
 
 /// Areas of cut and fill between two profiles over the same line, square metres.
 pub fn section_areas(ground: &Profile, design: &Profile) -> [f64; 2] {
-    let mut breaks: Vec<f64> = ground
-        .points()
-        .chain(design.points())
-        .map(|p| p.distance_m)
-        .collect();
-    breaks.sort_by(f64::total_cmp);
-    breaks.dedup();
+    let breaks = ground.breaks_with(design);
     let mut areas = [0.0; 2];
     for pair in breaks.windows(2) {
         let width = pair[1] - pair[0];

@@ -154,6 +154,19 @@ impl Profile {
         }
     }
 
+    /// Distances, in metres and rising, at which this profile or another along the same line
+    /// bends: between two of them both are straight.
+    pub fn breaks_with(&self, other: &Profile) -> Vec<f64> {
+        let mut breaks: Vec<f64> = self
+            .points()
+            .chain(other.points())
+            .map(|p| p.distance_m)
+            .collect();
+        breaks.sort_by(f64::total_cmp);
+        breaks.dedup();
+        breaks
+    }
+
     /// Height at a distance along the line; `None` where there is no surface.
     pub fn z_at(&self, distance_m: f64) -> Option<f64> {
         self.runs.iter().find_map(|run| {
