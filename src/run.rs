@@ -6,10 +6,10 @@ use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
 use crate::files::{Files, Workers};
 use crate::geom::{Point, Ring};
-use crate::job::{Job, PlaceList, read_partly};
+use crate::job::{Job, read_partly};
 use crate::outcome::Outcome;
 use crate::section::{sections, stream_profiles};
-use crate::survey::Survey;
+use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, build};
 use crate::units::{BankVolume, TampedVolume};
 
@@ -73,12 +73,26 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
                 shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
-            for (places, is_ring) in (ground.outline.iter().chain(&ground.holes))
-                .map(|places| (places, true))
-                .chain(ground.breaklines.iter().map(|places| (places, false)))
-                .chain(job.sections.iter().map(|section| (&section.line, false)))
-            {
-                diagnostics.extend(unusable(&survey, places, is_ring));
+            let one = |line| vec![line];
+            let meant = (ground
+                .outline
+                .iter()
+                .map(|p| (survey.line(p).map(one), true)))
+            .chain(ground.holes.iter().map(|p| (survey.lines(p), true)))
+            .chain(ground.breaklines.iter().map(|p| (survey.lines(p), false)))
+            .chain(job.sections.iter().map(|section| {
+                let line = survey.resolve(&section.line);
+                (line.map(|line| one((line, section.line.at.clone()))), false)
+            }));
+            for (lines, is_ring) in meant {
+                match lines {
+                    Ok(lines) => diagnostics.extend(
+                        lines
+                            .iter()
+                            .filter_map(|(line, at)| unusable(line, at, is_ring)),
+                    ),
+                    Err(diagnostic) => diagnostics.push(diagnostic),
+                }
             }
         }
     }
@@ -90,11 +104,8 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
 }
 
 /// What is wrong with a line or an outline, if anything.
-fn unusable(survey: &Survey, places: &PlaceList, is_ring: bool) -> Option<Diagnostic> {
-    let points: Vec<Point> = match survey.resolve(places) {
-        Ok(found) => found.iter().map(|place| place.p).collect(),
-        Err(diagnostic) => return Some(diagnostic),
-    };
+fn unusable(line: &[PlacedShot], at: &At, is_ring: bool) -> Option<Diagnostic> {
+    let points: Vec<Point> = line.iter().map(|place| place.p).collect();
     let fault = if is_ring {
         Ring::new(&points).err()?.to_string()
     } else if points.windows(2).all(|pair| pair[0] == pair[1]) {
@@ -104,7 +115,7 @@ fn unusable(survey: &Survey, places: &PlaceList, is_ring: bool) -> Option<Diagno
     };
     Some(
         Diagnostic::error("bad-line", format!("this line is not usable: {fault}"))
-            .at(places.at.clone())
+            .at(at.clone())
             .help("list the places in walking order, each once"),
     )
 }

@@ -440,3 +440,22 @@ fn slivers_between_shots_in_line_go_from_the_rim() {
     let shots = format!("{SQUARE}6,5,0.0002,6,\n");
     assert_area_m2(&sound(&shots, ""), 100.0);
 }
+
+#[test]
+fn a_number_behind_a_code_keeps_lines_apart() {
+    // Two ridges of height 1 along y = 2 and y = 8. As one line they would be joined from (8, 2)
+    // to (2, 8) at height 1; apart, the ground between them has no such edge.
+    let shots = "a,0,0,0,\nb,10,0,0,\nc,10,10,0,\nd,0,10,0,\nm,5,5,0,\n\
+                 1,2,2,1,top1\n2,8,2,1,Top1+edge\n3,2,8,1,top2\n4,8,8,1,top2\n";
+    let apart = sound(shots, "breaklines = [\"code:top\"]");
+    assert_eq!(apart.breaklines.len(), 2);
+    assert_eq!((z(&apart, 5.0, 2.0), z(&apart, 5.0, 8.0)), (1.0, 1.0));
+    assert_eq!(z(&apart, 5.0, 5.0), 0.0);
+    let one = sound(shots, "breaklines = [\"code:top2\"]");
+    assert_eq!(one.breaklines.len(), 1);
+    // A shot with several codes lies on each of their lines.
+    let edge = refused(shots, "breaklines = [\"code:edge\"]", "short-line");
+    assert_contains(&edge, &["at least 2 different places, it has 1"]);
+    let outline = refused(shots, "outline = \"code:top\"", "several-lines");
+    assert_contains(&outline, &["code:top1, code:top2", "with its number"]);
+}

@@ -6,6 +6,7 @@
 mod book;
 mod cell;
 mod closure;
+mod code;
 mod head;
 mod layout;
 mod levels;
@@ -27,14 +28,12 @@ use crate::job::{Benchmark, SurveyKind, SurveySpec};
 use table::MAX_LISTED;
 
 pub use book::{BookStatus, Check, LevelBook, Setup, Sight, SightKind};
+pub use code::{HARD_CODES, codes_of, kind_and_number};
 pub use levels::read_levels;
 pub use points::read_points;
 pub use reduce::ALLOWED_PER_SETUP_M;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
 pub use rod::{RodReading, echo, read_rod};
-
-/// Codes of shots that are meant to be exact to 0.01 ft or 3 mm.
-pub const HARD_CODES: [&str; 5] = ["bm", "sill", "lip", "rim", "wall"];
 
 /// Fewest shots with coordinates that make a surface.
 const MIN_SHOTS: usize = 3;
@@ -79,20 +78,6 @@ pub enum PointClass {
     Soil,
     /// Benchmarks, wall tops, lips: 0.01 ft or 3 mm.
     Hard,
-}
-
-impl PointClass {
-    /// The class of a code: hard for [`HARD_CODES`] in upper or lower case, soil otherwise.
-    pub fn of_code(code: &str) -> PointClass {
-        if HARD_CODES
-            .iter()
-            .any(|hard| hard.eq_ignore_ascii_case(code))
-        {
-            PointClass::Hard
-        } else {
-            PointClass::Soil
-        }
-    }
 }
 
 /// A shot as a reader found it, in absolute coordinates.

@@ -9,6 +9,7 @@ use crate::job::{Place, PlaceList, PlaceListWord};
 use crate::units::{MAX_COORDINATE_M, NM_PER_M};
 
 use super::Survey;
+use super::code::codes_of;
 
 /// Most shots one list of places may name, ranges written out.
 pub const MAX_RANGE_SHOTS: usize = 10_000;
@@ -30,7 +31,8 @@ pub struct PlacedShot {
 impl Survey {
     /// Looks up a list of places.
     ///
-    /// A code stands for all shots that carry it (upper or lower case), in booked order. A
+    /// A code stands for all shots that carry it (upper or lower case; one of several in their
+    /// cell), in booked order. A
     /// range of shots (`31-38`, `S1-S9`, also descending) is written out; a shot whose own name
     /// looks like a range is taken by name.
     ///
@@ -43,12 +45,7 @@ impl Survey {
         let mut found = Vec::new();
         match &places.word {
             PlaceListWord::Code(code) => {
-                let wanted = code.trim().to_lowercase();
-                for (index, shot) in self.shots.iter().enumerate() {
-                    if !wanted.is_empty() && shot.code.to_lowercase() == wanted {
-                        found.push(self.placed(index));
-                    }
-                }
+                found = self.shots_of(code);
                 if found.is_empty() {
                     return Err(self.no_code(code, at));
                 }
@@ -129,7 +126,7 @@ impl Survey {
         }
     }
 
-    fn placed(&self, index: usize) -> PlacedShot {
+    pub(super) fn placed(&self, index: usize) -> PlacedShot {
         let shot = &self.shots[index];
         PlacedShot {
             p: shot.p,
@@ -208,9 +205,9 @@ impl Survey {
     /// The error for a code that no shot carries.
     fn no_code(&self, code: &str, at: &At) -> Diagnostic {
         let mut codes: Vec<&str> = Vec::new();
-        for shot in &self.shots {
-            if !shot.code.is_empty() && !codes.contains(&shot.code.as_str()) && codes.len() < 1000 {
-                codes.push(&shot.code);
+        for code in self.shots.iter().flat_map(|shot| codes_of(&shot.code)) {
+            if !codes.contains(&code) && codes.len() < 1000 {
+                codes.push(code);
             }
         }
         let help = if codes.is_empty() {

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::diag::{Diagnostic, Failure, has_error};
+use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, triangulate};
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
-use crate::survey::Survey;
+use crate::survey::{PlacedShot, Survey};
 
 use super::lines::Line;
 use super::rim::Rim;
@@ -39,23 +39,32 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     near_enough(survey)?;
     let bare = surface(&places.points, &mut diagnostics)?;
     let mut lines: Vec<Line> = Vec::new();
-    let mut add = |places, closed| match Line::resolve(survey, places, closed, &bare) {
-        Ok(line) => {
-            lines.push(line);
-            true
+    // Every line that is meant; how many were added.
+    let mut add = |meant: Result<Vec<(Vec<PlacedShot>, At)>, Diagnostic>, closed| -> usize {
+        let before = lines.len();
+        match meant {
+            Ok(meant) => {
+                for (placed, at) in meant {
+                    match Line::through(&placed, &at, closed, &bare) {
+                        Ok(line) => lines.push(line),
+                        Err(diagnostic) => diagnostics.push(diagnostic),
+                    }
+                }
+            }
+            Err(diagnostic) => diagnostics.push(diagnostic),
         }
-        Err(diagnostic) => {
-            diagnostics.push(diagnostic);
-            false
-        }
+        lines.len() - before
     };
-    let has_outline = spec.outline.as_ref().is_some_and(|o| add(o, true));
+    let has_outline = spec
+        .outline
+        .iter()
+        .any(|outline| add(survey.line(outline).map(|line| vec![line]), true) > 0);
     let mut num_holes = 0;
     for hole in &spec.holes {
-        num_holes += usize::from(add(hole, true));
+        num_holes += add(survey.lines(hole), true);
     }
     for breakline in &spec.breaklines {
-        add(breakline, false);
+        add(survey.lines(breakline), false);
     }
     let mut rings = Vec::new();
     for line in lines.iter().filter(|line| line.closed) {

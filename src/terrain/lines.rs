@@ -2,9 +2,8 @@
 
 use crate::diag::{At, Diagnostic};
 use crate::geom::{P3, Point, Ring};
-use crate::job::PlaceList;
 use crate::surface::Surface;
-use crate::survey::Survey;
+use crate::survey::PlacedShot;
 
 /// A line of the ground, resolved.
 pub(super) struct Line {
@@ -14,17 +13,16 @@ pub(super) struct Line {
 }
 
 impl Line {
-    /// Resolves a list of places. Corners given by coordinates take their height from the
-    /// surface over the bare shots.
-    pub(super) fn resolve(
-        survey: &Survey,
-        places: &PlaceList,
+    /// A line through places. Corners given by coordinates take their height from the surface
+    /// over the bare shots.
+    pub(super) fn through(
+        placed: &[PlacedShot],
+        at: &At,
         closed: bool,
         bare: &Surface,
     ) -> Result<Line, Diagnostic> {
-        let placed = survey.resolve(places)?;
         let mut points: Vec<P3> = Vec::with_capacity(placed.len());
-        for place in &placed {
+        for place in placed {
             let z = match place.z_m.or_else(|| bare.z_at(place.p)) {
                 Some(z) => z,
                 None => {
@@ -32,7 +30,7 @@ impl Line {
                         "no-height",
                         "a corner of this line lies outside all shots, so its height is not known",
                     )
-                    .at(places.at.clone())
+                    .at(at.clone())
                     .help("shoot it, or move it inside the shots"));
                 }
             };
@@ -52,13 +50,13 @@ impl Line {
                     points.len()
                 ),
             )
-            .at(places.at.clone())
+            .at(at.clone())
             .help("add places, or check the code"));
         }
         Ok(Line {
             points,
             closed,
-            at: places.at.clone(),
+            at: at.clone(),
         })
     }
 
