@@ -5,7 +5,7 @@
 
 use cutbank::diag::{At, Diagnostic, Failure, Level, has_error};
 use cutbank::files::Files;
-use cutbank::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec};
+use cutbank::job::{Adjust, Benchmark, Decimal, RodKind, SurveyKind, SurveySpec};
 use cutbank::survey::{
     BookStatus, LevelBook, PointClass, Sight, SightKind, Survey, echo, read_levels, read_points,
     read_rod,
@@ -21,6 +21,7 @@ fn spec(units: LengthUnit, benchmark: Option<(&str, f64)>) -> SurveySpec {
         units,
         z_units: units,
         columns: None,
+        decimal: Decimal::Point,
         benchmark: benchmark.map(|(name, level)| Benchmark {
             name: name.into(),
             level_m: units.to_m(level),

@@ -18,7 +18,8 @@ use cutbank::diag::At;
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point};
 use cutbank::job::{
-    Adjust, Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind, SurveySpec,
+    Adjust, Benchmark, Decimal, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind,
+    SurveySpec,
 };
 use cutbank::outcome::Outcome;
 use cutbank::surface::{CutFill, Surface, cut_fill, cut_fill_within};
@@ -359,6 +360,7 @@ fn points(file: &str, unit: LengthUnit) -> SurveySpec {
         units: unit,
         z_units: unit,
         columns: None,
+        decimal: Decimal::Point,
         benchmark: None,
         rod: RodKind::default(),
         adjust: Adjust::default(),

@@ -117,6 +117,9 @@ pub(super) struct Reading {
     /// Column names in order, for a file without a head
     #[arg(long, value_name = "name,x,y,z,code", value_delimiter = ',')]
     pub(super) columns: Vec<String>,
+    /// Mark between whole numbers and decimals in files
+    #[arg(long, value_enum, default_value_t)]
+    pub(super) decimal: DecimalWord,
     /// Lines the surface must follow: a points file whose codes name the lines, or code:NAME
     #[arg(long, value_name = "FILE")]
     pub(super) breaklines: Option<String>,
@@ -161,6 +164,13 @@ pub(super) enum UnitWord {
     M,
     Ft,
     UsFt,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]
+pub(super) enum DecimalWord {
+    #[default]
+    Point,
+    Comma,
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, ValueEnum)]

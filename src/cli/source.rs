@@ -7,7 +7,7 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
+    Adjust, Benchmark, Decimal, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
     SurveyKind, SurveySpec,
 };
 use crate::surface::Surface;
@@ -15,7 +15,7 @@ use crate::survey::{Origin, Survey};
 use crate::terrain::{GROUND, build};
 use crate::units::{LengthUnit, MAX_COORDINATE_M};
 
-use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
+use super::args::{DecimalWord, DuplicatesWord, Reading, RodWord, UnitWord};
 use super::disk::{Disk, Example};
 
 impl UnitWord {
@@ -71,6 +71,10 @@ impl Reading {
             units: reading.unit(),
             z_units,
             columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
+            decimal: match reading.decimal {
+                DecimalWord::Point => Decimal::Point,
+                DecimalWord::Comma => Decimal::Comma,
+            },
             benchmark: self
                 .benchmark
                 .as_deref()
@@ -162,6 +166,7 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         |s: &&str| job_of(s).is_none() && !s.starts_with("level:") && !s.starts_with("plane:");
     let unused = [
         ("--columns", !reading.columns.is_empty()),
+        ("--decimal", reading.decimal == DecimalWord::Comma),
         ("--breaklines", reading.breaklines.is_some()),
         ("--outline", reading.outline.is_some()),
         ("--max-edge", reading.max_edge.is_some()),

@@ -92,6 +92,8 @@ pub struct SurveySpec {
     pub z_units: LengthUnit,
     /// Column names in order, for a file without a header (`name,x,y,z,code`).
     pub columns: Option<Vec<String>>,
+    /// How decimals are parted from whole numbers in the file.
+    pub decimal: Decimal,
     /// The benchmark of a level book.
     pub benchmark: Option<Benchmark>,
     /// How the rod is divided.
@@ -109,6 +111,16 @@ pub enum SurveyKind {
     Points,
     /// A level book with coordinates per shot.
     Levels,
+}
+
+/// The mark between a whole number and its decimals.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Decimal {
+    /// `12.4`
+    #[default]
+    Point,
+    /// `12,4`; then no comma parts columns.
+    Comma,
 }
 
 /// How a rod is divided.

@@ -66,7 +66,10 @@ pub(crate) fn bad_number(text: &str, at: At) -> Diagnostic {
     let help = if text.contains(',') && in_threes && thousands.parse::<f64>().is_ok() {
         format!("write {thousands} if the comma parts thousands, or use a decimal point: {pointed}")
     } else if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
-        format!("use a decimal point: {pointed}")
+        format!(
+            "use a decimal point: {pointed}; or say `decimal = \"comma\"` (`--decimal comma`) if the \
+             whole file is written so"
+        )
     } else {
         "write a plain number with a decimal point, without unit or spaces".to_owned()
     };

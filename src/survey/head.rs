@@ -4,6 +4,7 @@
 //! Knows no rows below the head.
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
+use crate::job::Decimal;
 use crate::units::LengthUnit;
 
 use super::table::{Column, Faults, Sheet};
@@ -42,6 +43,8 @@ pub(crate) struct Wanted<'a> {
     pub(crate) heads: &'static [Head],
     /// Names in order, for a file without a head.
     pub(crate) columns: Option<&'a [String]>,
+    /// Mark of decimals in measured columns.
+    pub(crate) decimal: Decimal,
     /// Declared unit of plan coordinates.
     pub(crate) plan: LengthUnit,
     /// Declared unit of heights; `None` where the head cannot contradict it.
@@ -121,6 +124,7 @@ impl Sheet<'_> {
             self.columns.push(Column {
                 head: name,
                 key: key.map(|head| head.key),
+                is_measured: key.is_some_and(|head| head.measure != Measure::Text),
                 may_end,
             });
         }

@@ -80,6 +80,7 @@ pub fn read_levels(
     let wanted = Wanted {
         heads: HEADS,
         columns: spec.columns.as_deref(),
+        decimal: spec.decimal,
         plan: spec.units,
         height,
         example: EXAMPLE,
@@ -248,7 +249,10 @@ impl<'s> Reader<'s> {
         let both = readings.len() > 1;
         for (kind, column) in readings {
             let rod = match read_rod(self.spec.rod, self.spec.z_units, row.cell(column)) {
-                Ok(rod) => rod,
+                Ok(rod) => RodReading {
+                    text: row.booked(column).to_owned(),
+                    ..rod
+                },
                 Err((message, help)) => {
                     faults.push(
                         Diagnostic::error("bad-rod", message)

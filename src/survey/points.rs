@@ -72,6 +72,7 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
     let wanted = Wanted {
         heads: HEADS,
         columns: spec.columns.as_deref(),
+        decimal: spec.decimal,
         plan: spec.units,
         height: Some(spec.z_units),
         example: EXAMPLE,
@@ -135,7 +136,7 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
 mod tests {
     use super::*;
     use crate::diag::{At, Level};
-    use crate::job::{Adjust, RodKind, SurveyKind};
+    use crate::job::{Adjust, Decimal, RodKind, SurveyKind};
     use crate::units::LengthUnit;
 
     fn spec(units: LengthUnit, columns: Option<&str>) -> SurveySpec {
@@ -146,6 +147,7 @@ mod tests {
             units,
             z_units: units,
             columns: columns.map(|text| text.split(',').map(str::to_owned).collect()),
+            decimal: Decimal::Point,
             benchmark: None,
             rod: RodKind::Tenths,
             adjust: Adjust::None,
@@ -193,6 +195,35 @@ mod tests {
     }
 
     #[test]
+    fn decimals_behind_a_comma_are_read_where_they_are_declared() {
+        let comma = SurveySpec {
+            decimal: Decimal::Comma,
+            ..spec(LengthUnit::Metre, None)
+        };
+        for text in [
+            "name;x;y;z;code\n1,1;0,5;-1,25;100,04;toe\n2;3;4;5;\n",
+            "name\tx\ty\tz\tcode\r\n1,1\t0,5\t-1,25\t100,04\ttoe\r\n2\t3\t4\t5\t\r\n",
+            "name x y z code\n1,1 0,5 -1,25 100,04 toe\n2 3 4 5\n",
+        ] {
+            let (shots, _) = read_points(&comma, text.as_bytes()).expect(text);
+            assert_eq!(shots.len(), 2);
+            let one = &shots[0];
+            assert_eq!((one.name.as_str(), one.z_m), ("1,1", 100.04), "{text}");
+            assert_eq!((one.x_nm, one.y_nm), (500_000_000, -1_250_000_000));
+        }
+        let Failure(all) =
+            read_points(&comma, b"name;x;y;z\na;1.5;2;3\nb;1,2,3;2;x,5\n").unwrap_err();
+        let said: Vec<_> = all
+            .iter()
+            .map(|d| format!("{} {} {}", d.at[0].line, d.at[0].column, d.at[0].text))
+            .collect();
+        assert_eq!(said, ["2 x 1.5", "3 x 1,2,3"]);
+        assert!(all[0].help.contains("1234,5"), "{}", all[0].help);
+        let Failure(all) = read_points(&comma, b"name;x;y;z\nb;1,2;2;x,5\n").unwrap_err();
+        assert_eq!(all[0].at[0].text, "x,5");
+    }
+
+    #[test]
     fn every_bad_cell_is_named() {
         let text = "name,x,y,z\na;,1,2,3\nb,\"12,4\",2,\nc,nan,1e300,deep\n,1,2,inf\n";
         let Err(Failure(all)) = read_points(&spec(LengthUnit::Metre, None), text.as_bytes()) else {
@@ -219,7 +250,11 @@ mod tests {
                 "bad-number 5 z inf",
             ]
         );
-        assert_eq!(all[0].help, "use a decimal point: 12.4");
+        assert!(
+            all[0]
+                .help
+                .starts_with("use a decimal point: 12.4; or say `decimal")
+        );
     }
 
     #[test]

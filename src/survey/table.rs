@@ -7,6 +7,7 @@
 use std::borrow::Cow;
 
 use crate::diag::{At, Diagnostic, Failure};
+use crate::job::Decimal;
 
 use super::head::{Wanted, columns_help};
 use super::text::{
@@ -60,6 +61,7 @@ pub(crate) struct Sheet<'a> {
     text: Cow<'a, str>,
     separator: u8,
     by_space: bool,
+    decimal: Decimal,
     /// True if the first row names the columns.
     pub(super) has_head: bool,
     /// Columns in the order of the file.
@@ -73,6 +75,8 @@ pub(super) struct Column {
     pub(super) head: String,
     /// The column it is, if a reader knows it.
     pub(super) key: Option<&'static str>,
+    /// True if its cells hold numbers.
+    pub(super) is_measured: bool,
     /// True if a row separated by white space may end before it.
     pub(super) may_end: bool,
 }
@@ -82,14 +86,22 @@ pub(super) struct Column {
 pub(crate) struct Row<'a> {
     sheet: &'a Sheet<'a>,
     record: &'a csv::StringRecord,
+    /// The cells as they stand in the file.
+    booked: &'a csv::StringRecord,
     /// Line of the file, counted from 1.
     pub(crate) line: usize,
 }
 
 impl Row<'_> {
-    /// The trimmed text of a column; empty if the file has no such column or the cell is blank.
+    /// The trimmed text of a column, a number with a decimal point; empty if the file has no such column or the cell is blank.
     pub(crate) fn cell(&self, column: Option<usize>) -> &str {
         column.and_then(|i| self.record.get(i)).unwrap_or("")
+    }
+
+    /// The trimmed text of a column as it stands in the file, its decimals behind a comma if the
+    /// file has them so.
+    pub(crate) fn booked(&self, column: Option<usize>) -> &str {
+        column.and_then(|i| self.booked.get(i)).unwrap_or("")
     }
 
     /// Where that cell stands.
@@ -97,7 +109,7 @@ impl Row<'_> {
         let head = column
             .and_then(|i| self.sheet.columns.get(i))
             .map_or("", |c| &c.head);
-        At::cell(self.sheet.file, self.line, head, self.cell(column))
+        At::cell(self.sheet.file, self.line, head, self.booked(column))
     }
 
     /// Where the row stands.
@@ -126,7 +138,7 @@ impl<'a> Sheet<'a> {
                 .help("export the shots again, or take the file out of the job")
                 .into());
         };
-        let (separator, by_space) = match separator_of(first) {
+        let (separator, by_space) = match separator_of(first, wanted.decimal) {
             Some(separator) => (separator, false),
             None => (b'\t', true),
         };
@@ -140,6 +152,7 @@ impl<'a> Sheet<'a> {
             text,
             separator,
             by_space,
+            decimal: wanted.decimal,
             has_head: false,
             columns: Vec::new(),
         };
@@ -194,16 +207,20 @@ impl<'a> Sheet<'a> {
             rows += 1;
             if let Some(fault) = self.misfit(line, record) {
                 faults.push(fault);
-            } else {
-                row(
-                    &Row {
-                        sheet: self,
-                        record,
-                        line,
-                    },
-                    faults,
-                );
+                return true;
             }
+            let pointed = match self.pointed(line, record, faults) {
+                Some(Cow::Borrowed(_)) => None,
+                Some(Cow::Owned(pointed)) => Some(pointed),
+                None => return true,
+            };
+            let row_here = Row {
+                sheet: self,
+                record: pointed.as_ref().unwrap_or(record),
+                booked: record,
+                line,
+            };
+            row(&row_here, faults);
             true
         })?;
         if rows == 0 {
@@ -215,6 +232,39 @@ impl<'a> Sheet<'a> {
             );
         }
         Ok(())
+    }
+
+    /// The record with a decimal point in all numbers; `None` if a number is written otherwise
+    /// than the file is said to be, which goes to `faults`.
+    fn pointed<'r>(
+        &self,
+        line: usize,
+        record: &'r csv::StringRecord,
+        faults: &mut Faults,
+    ) -> Option<Cow<'r, csv::StringRecord>> {
+        if self.decimal == Decimal::Point {
+            return Some(Cow::Borrowed(record));
+        }
+        let mut pointed = csv::StringRecord::new();
+        let mut is_sound = true;
+        for (index, cell) in record.iter().enumerate() {
+            let column = self.columns.get(index).filter(|c| c.is_measured);
+            let Some(column) = column else {
+                pointed.push_field(cell);
+                continue;
+            };
+            if cell.contains('.') || cell.matches(',').count() > 1 {
+                is_sound = false;
+                let message = "this is no number with a decimal comma, as the file is said to have";
+                faults.push(
+                    Diagnostic::error("bad-number", message)
+                        .at(At::cell(self.file, line, &column.head, cell))
+                        .help("write it as 1234,5, or take `decimal = \"comma\"` away"),
+                );
+            }
+            pointed.push_field(&cell.replace(',', "."));
+        }
+        is_sound.then_some(Cow::Owned(pointed))
     }
 
     /// What keeps a record from being a row: too few or too many cells, or the head again.
@@ -334,6 +384,7 @@ mod tests {
         let wanted = Wanted {
             heads: HEADS,
             columns: names.as_deref(),
+            decimal: Decimal::Point,
             plan: LengthUnit::Foot,
             height: None,
             example: "name,x,code",

@@ -9,6 +9,7 @@
 use std::borrow::Cow;
 
 use crate::diag::{At, Diagnostic};
+use crate::job::Decimal;
 
 /// Largest survey file read, bytes: a hundred times a full yard scan as text.
 pub(crate) const MAX_FILE_BYTES: usize = 1 << 30;
@@ -83,10 +84,15 @@ pub(crate) fn first_line(text: &str) -> Option<&str> {
     })
 }
 
-/// The separator of a line, or `None` for white space.
-pub(crate) fn separator_of(line: &str) -> Option<u8> {
+/// The separator of a line, or `None` for white space. No comma parts columns where it parts
+/// decimals.
+pub(crate) fn separator_of(line: &str, decimal: Decimal) -> Option<u8> {
     let mut best: Option<(usize, u8)> = None;
-    for separator in [b';', b'\t', b','] {
+    let separators: &[u8] = match decimal {
+        Decimal::Point => b";\t,",
+        Decimal::Comma => b";\t",
+    };
+    for &separator in separators {
         let mut quoted = false;
         let mut count = 0;
         for byte in line.bytes() {
@@ -159,10 +165,12 @@ mod tests {
 
     #[test]
     fn the_separator_is_the_most_frequent() {
-        assert_eq!(separator_of("a;b;c, d"), Some(b';'));
-        assert_eq!(separator_of("1;2,5;3,5;4,5"), Some(b';'));
-        assert_eq!(separator_of("\"a;b;c;d\",x,y"), Some(b','));
-        assert_eq!(separator_of("a\tb c"), Some(b'\t'));
-        assert_eq!(separator_of("a b c"), None);
+        assert_eq!(separator_of("a;b;c, d", Decimal::Point), Some(b';'));
+        assert_eq!(separator_of("1;2,5;3,5;4,5", Decimal::Point), Some(b';'));
+        assert_eq!(separator_of("\"a;b;c;d\",x,y", Decimal::Point), Some(b','));
+        assert_eq!(separator_of("a\tb c", Decimal::Point), Some(b'\t'));
+        assert_eq!(separator_of("a b c", Decimal::Point), None);
+        assert_eq!(separator_of("1,5,3,5;4", Decimal::Comma), Some(b';'));
+        assert_eq!(separator_of("1,5 3,5", Decimal::Comma), None);
     }
 }

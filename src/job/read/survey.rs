@@ -4,7 +4,7 @@
 //! stands in it, and whether it is there, is found out by the room `survey`.
 
 use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec, Table};
+use crate::job::{Adjust, Benchmark, Decimal, RodKind, SurveyKind, SurveySpec, Table};
 use crate::units::LengthUnit;
 
 use super::{positive_m, read_name, read_units};
@@ -56,6 +56,10 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
     let units = read_units("units", &mut table, diags).unwrap_or(job_units);
     let z_units = read_units("z_units", &mut table, diags).unwrap_or(units);
     let columns = read_columns(&mut table, diags);
+    let decimal = match table.choice("decimal", &["point", "comma"], diags) {
+        Some((1, _)) => Decimal::Comma,
+        _ => Decimal::Point,
+    };
     let benchmark = read_benchmark(z_units, &mut table, diags);
     let book = way != Some("points");
     for key in ["rod", "adjust", "allow_per_setup"] {
@@ -87,6 +91,7 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         units,
         z_units,
         columns,
+        decimal,
         benchmark,
         rod,
         adjust,
