@@ -35,8 +35,8 @@ impl Files for Yard {
 fn yard() -> (Job, Survey) {
     let (job, said) = read("job.toml", JOB).unwrap_or_else(|Failure(all)| panic!("{all:?}"));
     assert!(said.is_empty(), "{said:?}");
-    let (survey, said) =
-        Survey::read(&job.surveys, &Yard).unwrap_or_else(|Failure(all)| panic!("{all:?}"));
+    let (survey, said) = Survey::read(&job.surveys, &job.strikes, &Yard)
+        .unwrap_or_else(|Failure(all)| panic!("{all:?}"));
     assert!(said.is_empty(), "{said:?}");
     (job, survey)
 }

@@ -452,7 +452,7 @@ impl Files for Folder {
 fn the_yard_becomes_shots() {
     let spec = feet("BM1", 100.0);
     let files = Folder(vec![("levels.csv", YARD.into())]);
-    let (survey, said) = Survey::read(&[spec], &files).unwrap();
+    let (survey, said) = Survey::read(&[spec], &[], &files).unwrap();
     assert_eq!((survey.shots.len(), said.len()), (48, 0));
     for (i, (shot, want)) in survey.shots.iter().zip(YARD_LEVELS).enumerate() {
         assert_eq!(shot.name, (i + 1).to_string());
@@ -689,7 +689,7 @@ fn files_of_a_job_are_read_together() {
         ("good.csv", good.into()),
         ("bad.csv", "name,x,y,z\n1,2,3,?\n".into()),
     ]);
-    let (survey, said) = Survey::read(&[levels.clone(), points("good.csv")], &files).unwrap();
+    let (survey, said) = Survey::read(&[levels.clone(), points("good.csv")], &[], &files).unwrap();
     assert_eq!(survey.shots.len(), 50);
     assert_eq!((said.len(), said[0].code), (1, "name-twice"));
     let lines: Vec<(&str, usize)> = said[0]
@@ -699,7 +699,7 @@ fn files_of_a_job_are_read_together() {
         .collect();
     assert_eq!(lines, [("levels.csv", 4), ("good.csv", 2)]);
     assert_eq!(survey.by_name["1"], 0);
-    let codes = |specs: &[SurveySpec]| match Survey::read(specs, &files) {
+    let codes = |specs: &[SurveySpec]| match Survey::read(specs, &[], &files) {
         Ok(_) => panic!("read without an error"),
         Err(Failure(all)) => all.iter().map(|d| d.code).collect::<Vec<_>>(),
     };
@@ -718,7 +718,7 @@ fn files_of_a_job_are_read_together() {
         ("levels.csv", YARD.into()),
         ("again.csv", YARD.into()),
     ]);
-    let Err(Failure(all)) = Survey::read(&[levels, moved], &files) else {
+    let Err(Failure(all)) = Survey::read(&[levels, moved], &[], &files) else {
         panic!("two levels of one benchmark were read");
     };
     assert_eq!(all[0].code, "two-levels");

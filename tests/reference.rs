@@ -84,7 +84,8 @@ impl Set {
         let unit = spec.units;
         assert_eq!(expected["unit"], unit.name(), "{name}");
         let (file, specs) = (spec.file.clone(), [spec]);
-        let (survey, _) = Survey::read(&specs, &folder).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let (survey, _) =
+            Survey::read(&specs, &[], &folder).unwrap_or_else(|e| panic!("{name}: {e}"));
         let (terrain, _) = build(&survey, ground).unwrap_or_else(|e| panic!("{name}: {e}"));
         assert_eq!(
             survey.shots.len() as f64,

@@ -10,6 +10,7 @@ mod common;
 use common::{Folder, near};
 use cutbank::diag::{Diagnostic, Failure, Level};
 use cutbank::geom::Point;
+use cutbank::job::Job;
 use cutbank::run::read_job;
 use cutbank::survey::Survey;
 use cutbank::terrain::{Terrain, build};
@@ -17,8 +18,8 @@ use cutbank::terrain::{Terrain, build};
 /// Twice a square metre in square nanometres.
 const TWICE_M2: i128 = 2_000_000_000_000_000_000;
 
-/// The ground over shots `name,x,y,z,code`, with lines of `[ground]`.
-fn ground(shots: &str, lines: &str) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
+/// A job over shots `name,x,y,z,code`, with lines of `[ground]`.
+fn job_of(shots: &str, lines: &str) -> (Job, Folder) {
     let job = format!(
         "[job]\nname = \"yard\"\nunits = \"m\"\n[[survey]]\npoints = \"shots.csv\"\n[ground]\n{lines}\n"
     );
@@ -26,8 +27,18 @@ fn ground(shots: &str, lines: &str) -> Result<(Terrain, Vec<Diagnostic>), Failur
         .with("job.toml", &job)
         .with("shots.csv", &format!("name,x,y,z,code\n{shots}"));
     let (job, _) = read_job(&folder).unwrap_or_else(|fault| panic!("{fault}"));
-    let (survey, _) = Survey::read(&job.surveys, &folder).unwrap_or_else(|fault| panic!("{fault}"));
-    build(&survey, &job.ground)
+    (job, folder)
+}
+
+/// The shots with what is said of them.
+fn survey_of(shots: &str, lines: &str) -> Result<(Survey, Vec<Diagnostic>), Failure> {
+    let (job, folder) = job_of(shots, lines);
+    Survey::read(&job.surveys, &job.strikes, &folder)
+}
+
+fn ground(shots: &str, lines: &str) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
+    let (survey, _) = survey_of(shots, lines).unwrap_or_else(|fault| panic!("{fault}"));
+    build(&survey, &job_of(shots, lines).0.ground)
 }
 
 /// The same, of which nothing worse than a note is said.
@@ -458,4 +469,46 @@ fn a_number_behind_a_code_keeps_lines_apart() {
     assert_contains(&edge, &["at least 2 different places, it has 1"]);
     let outline = refused(shots, "outline = \"code:top\"", "several-lines");
     assert_contains(&outline, &["code:top1, code:top2", "with its number"]);
+}
+
+#[test]
+fn a_struck_shot_makes_no_ground_and_stays_named() {
+    // A square of height 0 with a wrong shot of height 5 in its middle.
+    let shots = "a,0,0,0,\nb,10,0,0,\nc,10,10,0,\nd,0,10,0,\n17,5,5,5,\n";
+    assert_eq!(z(&sound(shots, ""), 5.0, 5.0), 5.0);
+    let strike = "[[strike]]\nshot = \"17\"\nwhy = \"the rod stood on a stump\"\n";
+    let (terrain, said) = ground(shots, strike).unwrap();
+    assert_eq!(z(&terrain, 5.0, 5.0), 0.0);
+    assert_eq!(said.len(), 0);
+    let read = survey_of(shots, strike).unwrap();
+    assert_eq!(read.0.struck.len(), 1);
+    assert_contains(
+        &only(&read.1, "struck", Level::Note),
+        &[
+            "shots.csv line 6",
+            "job.toml line 8",
+            "shot 17 is struck out",
+            "on a stump",
+        ],
+    );
+    let fails = |shots: &str, strike: &str, code: &str| {
+        let Err(Failure(said)) = survey_of(shots, strike) else {
+            panic!("not refused: {strike}");
+        };
+        only(&said, code, Level::Error)
+    };
+    // No such shot; two of the name; a place that is struck out.
+    let none = fails(shots, "[[strike]]\nshot = \"71\"\n", "no-shot");
+    assert_contains(&none, &["job.toml line 8", "is \"17\" meant?"]);
+    let twice = format!("{shots}17,6,6,0,\n");
+    let which = fails(&twice, strike, "several-shots");
+    assert_contains(
+        &which,
+        &["line 6", "line 7", "file = \"shots.csv\", line = 6"],
+    );
+    let by_line = format!("{strike}line = 6\n");
+    assert_eq!(z(&sound(&twice, &by_line), 6.0, 6.0), 0.0);
+    let used = format!("breaklines = [\"shots:a,17\"]\n{strike}");
+    let struck = refused(shots, &used, "struck-shot");
+    assert_contains(&struck, &["shot \"17\" is struck out", "shots.csv line 6"]);
 }

@@ -246,7 +246,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     let disk = Disk::new(job);
     let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
     let (job, mut diagnostics) = crate::run::read_job(files)?;
-    let (survey, more) = Survey::read(&job.surveys, files)?;
+    let (survey, more) = Survey::read(&job.surveys, &job.strikes, files)?;
     diagnostics.extend(more);
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
@@ -322,7 +322,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let (survey, mut diagnostics) = Survey::read(&specs, &held)?;
+    let (survey, mut diagnostics) = Survey::read(&specs, &[], &held)?;
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
         word: PlaceListWord::Code(code),

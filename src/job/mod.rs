@@ -33,6 +33,8 @@ pub struct Job {
     pub soil: SoilSpec,
     /// Survey files, in the order of the job.
     pub surveys: Vec<SurveySpec>,
+    /// Shots that are taken out.
+    pub strikes: Vec<Strike>,
     /// How the ground is made from the shots.
     pub ground: GroundSpec,
     /// Features in the order they are laid, each still as written.
@@ -102,6 +104,21 @@ pub struct SurveySpec {
     pub adjust: Adjust,
     /// Allowed misclosure for one set-up, metres; it grows with the root of their number.
     pub allow_per_setup_m: Option<f64>,
+}
+
+/// One `[[strike]]`: a shot that makes no ground and stays visible.
+#[derive(Clone, Debug)]
+pub struct Strike {
+    /// Name of the shot.
+    pub shot: String,
+    /// Its file, where several shots have this name.
+    pub file: Option<String>,
+    /// Its line in that file.
+    pub line: Option<usize>,
+    /// Why; empty if no reason is given.
+    pub why: String,
+    /// Where the job says so.
+    pub at: At,
 }
 
 /// How a survey file is read.

@@ -57,6 +57,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         units,
         soil: read_soil(&mut root, &mut diags),
         surveys: survey::read_surveys(file, &mut root, &mut diags),
+        strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),
         features: read_features(&mut root, &mut diags),
         keep_offs: read_keep_offs(&mut root, &mut diags),

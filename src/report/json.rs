@@ -14,7 +14,7 @@ use crate::geom::distance_m;
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
 use crate::surface::{Facts, Profile, Rule};
-use crate::survey::Origin;
+use crate::survey::{Origin, Struck};
 use crate::units::Slope;
 
 /// Number of this set of keys; it changes when a key changes its meaning or goes.
@@ -43,6 +43,7 @@ pub fn json(outcome: &Outcome) -> Value {
             "num_shots": outcome.survey.shots.len(),
             "benchmark": outcome.survey.benchmark,
             "books": outcome.survey.books,
+            "struck": outcome.survey.struck.iter().map(|s| struck(s, origin)).collect::<Vec<Value>>(),
         },
         "ground": ground(outcome),
         "features": outcome
@@ -212,6 +213,20 @@ fn second(outcome: &Outcome) -> Value {
 }
 
 /// Points of a profile, a list for each run.
+/// A shot that was taken out.
+fn struck(struck: &Struck, origin: Origin) -> Value {
+    let shot = &struck.shot;
+    json!({
+        "name": shot.name,
+        "x_m": shot.p.x_m() + origin.x_m as f64,
+        "y_m": shot.p.y_m() + origin.y_m as f64,
+        "z_m": shot.z_m,
+        "code": shot.code,
+        "why": struck.why,
+        "at": shot.at,
+    })
+}
+
 fn points(profile: &Profile, origin: Origin) -> Value {
     profile
         .runs

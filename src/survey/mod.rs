@@ -14,16 +14,17 @@ mod points;
 mod reduce;
 mod resolve;
 mod rod;
+mod strike;
 mod table;
 mod text;
 mod words;
 
 use std::collections::BTreeMap;
 
-use crate::diag::{At, Diagnostic, Failure};
+use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::{Files, Input};
 use crate::geom::Point;
-use crate::job::{Benchmark, SurveyKind, SurveySpec};
+use crate::job::{Benchmark, Strike, SurveyKind, SurveySpec};
 
 use table::MAX_LISTED;
 
@@ -34,6 +35,7 @@ pub use points::read_points;
 pub use reduce::ALLOWED_PER_SETUP_M;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
 pub use rod::{RodReading, echo, read_rod};
+pub use strike::Struck;
 
 /// Fewest shots with coordinates that make a surface.
 const MIN_SHOTS: usize = 3;
@@ -99,6 +101,26 @@ pub struct RawShot {
     pub at: At,
 }
 
+impl RawShot {
+    /// The shot in the frame of an origin.
+    fn local(self, origin: Origin) -> Result<Shot, Diagnostic> {
+        match origin.local(self.x_nm, self.y_nm) {
+            Some(p) => Ok(Shot {
+                name: self.name,
+                p,
+                z_m: self.z_m,
+                code: self.code,
+                class: self.class,
+                at: self.at,
+            }),
+            None => {
+                let message = format!("shot {} lies too far from the others", self.name);
+                Err(Diagnostic::error("far-shot", message).at(self.at))
+            }
+        }
+    }
+}
+
 /// A shot in the local frame.
 #[derive(Clone, Debug)]
 pub struct Shot {
@@ -123,6 +145,8 @@ pub struct Survey {
     pub origin: Origin,
     /// Shots in the order of the files.
     pub shots: Vec<Shot>,
+    /// Shots that the job takes out.
+    pub struck: Vec<Struck>,
     /// Reduced level books.
     pub books: Vec<LevelBook>,
     /// The benchmark of the job, if a level book names one.
@@ -142,7 +166,7 @@ impl Survey {
     /// A level book gives a shot for every intermediate sight with coordinates, and for turning
     /// points and other backsights and foresights the first time they are seen. Points of known
     /// level (the benchmark above all) are control, not ground: they stay in the book and never
-    /// become shots. Heights are the adjusted ones.
+    /// become shots. Heights are the adjusted ones. Shots named by `strikes` are set apart.
     ///
     /// # Errors
     ///
@@ -150,6 +174,7 @@ impl Survey {
     /// that cannot be reduced, one benchmark with two levels, fewer than three shots
     pub fn read(
         specs: &[SurveySpec],
+        strikes: &[Strike],
         files: &dyn Files,
     ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
         let mut survey = Survey::default();
@@ -182,6 +207,10 @@ impl Survey {
         if failed {
             return Err(Failure(said));
         }
+        let (raw, struck) = strike::part(raw, strikes, &mut said);
+        if has_error(&said) {
+            return Err(Failure(said));
+        }
         if raw.len() < MIN_SHOTS {
             let shots = match raw.len() {
                 0 => "no shot has coordinates".to_owned(),
@@ -198,7 +227,7 @@ impl Survey {
             said.push(fault);
             return Err(Failure(said));
         }
-        survey.place(raw, &mut said)?;
+        survey.place(raw, struck, &mut said)?;
         Ok((survey, said))
     }
 
@@ -252,25 +281,23 @@ impl Survey {
     }
 
     /// Chooses the origin, makes the shots local and enters their names.
-    fn place(&mut self, raw: Vec<RawShot>, said: &mut Vec<Diagnostic>) -> Result<(), Diagnostic> {
+    fn place(
+        &mut self,
+        raw: Vec<RawShot>,
+        struck: Vec<(RawShot, String)>,
+        said: &mut Vec<Diagnostic>,
+    ) -> Result<(), Diagnostic> {
         self.origin = Origin::of(&raw);
+        for (shot, why) in struck {
+            let shot = shot.local(self.origin)?;
+            self.struck.push(Struck { shot, why });
+        }
         let mut twice = 0;
         for shot in raw {
-            let RawShot {
-                name,
-                x_nm,
-                y_nm,
-                z_m,
-                code,
-                class,
-                at,
-            } = shot;
-            let Some(p) = self.origin.local(x_nm, y_nm) else {
-                let message = format!("shot {name} lies too far from the others");
-                return Err(Diagnostic::error("far-shot", message).at(at));
-            };
-            match self.by_name.get(&name).map(|&first| &self.shots[first]) {
-                Some(first) if first.p != p => {
+            let shot = shot.local(self.origin)?;
+            let name = &shot.name;
+            match self.by_name.get(name).map(|&first| &self.shots[first]) {
+                Some(first) if first.p != shot.p => {
                     twice += 1;
                     if twice <= MAX_LISTED {
                         let message =
@@ -279,7 +306,7 @@ impl Survey {
                         said.push(
                             Diagnostic::warn("name-twice", message)
                                 .at(first.at.clone())
-                                .at(at.clone())
+                                .at(shot.at.clone())
                                 .help(help),
                         );
                     }
@@ -289,14 +316,7 @@ impl Survey {
                     self.by_name.insert(name.clone(), self.shots.len());
                 }
             }
-            self.shots.push(Shot {
-                name,
-                p,
-                z_m,
-                code,
-                class,
-                at,
-            });
+            self.shots.push(shot);
         }
         if twice > MAX_LISTED {
             let more = twice - MAX_LISTED;

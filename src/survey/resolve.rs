@@ -190,6 +190,12 @@ impl Survey {
         } else {
             format!("the survey has no shots named {}", some_of(missing))
         };
+        if let Some(struck) = self.struck.iter().find(|struck| struck.shot.name == first) {
+            return Diagnostic::error("struck-shot", format!("shot \"{first}\" is struck out"))
+                .at(at.clone())
+                .at(struck.shot.at.clone())
+                .help("name another shot, or take its [[strike]] entry out of the job");
+        }
         let help = match nearest(first, self.by_name.keys().map(String::as_str)) {
             Some(near) => format!("the nearest name it has is \"{near}\""),
             None => {

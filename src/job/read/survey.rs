@@ -4,7 +4,7 @@
 //! stands in it, and whether it is there, is found out by the room `survey`.
 
 use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, Benchmark, Decimal, RodKind, SurveyKind, SurveySpec, Table};
+use crate::job::{Adjust, Benchmark, Decimal, RodKind, Strike, SurveyKind, SurveySpec, Table};
 use crate::units::LengthUnit;
 
 use super::{positive_m, read_name, read_units};
@@ -97,6 +97,41 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         adjust,
         allow_per_setup_m,
     })
+}
+
+/// All `[[strike]]` of a job.
+pub(super) fn read_strikes(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Vec<Strike> {
+    let mut strikes = Vec::new();
+    for mut table in root.tables("strike", diags) {
+        if !table.has("shot") {
+            diags.push(table.missing("shot", "\"17\""));
+        }
+        let shot = table.text("shot", diags);
+        let file = table.text("file", diags).map(|(file, _)| file);
+        let line = table.number("line", diags).and_then(|(line, at)| {
+            if line >= 1.0 && line.fract() == 0.0 {
+                return Some(line as usize);
+            }
+            diags.push(
+                Diagnostic::error("bad-range", "`line` is a line of the file, counted from 1")
+                    .at(at)
+                    .help("write for example line = 14"),
+            );
+            None
+        });
+        let why = table.text("why", diags).map(|(why, _)| why);
+        table.finish(diags);
+        if let Some((shot, at)) = shot {
+            strikes.push(Strike {
+                shot: shot.trim().to_owned(),
+                file,
+                line,
+                why: why.unwrap_or_default().trim().to_owned(),
+                at,
+            });
+        }
+    }
+    strikes
 }
 
 /// Files of a job live in its folder: nothing of the machine around it is read.
