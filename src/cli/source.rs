@@ -1,5 +1,6 @@
 //! From a typed SOURCE to a surface.
 
+use std::cell::RefCell;
 use std::path::Path;
 
 use crate::design::lay;
@@ -382,11 +383,12 @@ fn lines_of(survey: &Survey, file: &str, option: &str, is_one: bool) -> Vec<Plac
         .collect()
 }
 
-/// Files of which one is already read, so that a pipe is read only once.
+/// Files of which one is already read, so that a pipe is read only once. It is handed on once:
+/// a large file is not held twice.
 struct Held<'a> {
     files: &'a dyn Files,
     name: String,
-    bytes: Vec<u8>,
+    bytes: RefCell<Option<Vec<u8>>>,
 }
 
 impl<'a> Held<'a> {
@@ -401,13 +403,15 @@ impl<'a> Held<'a> {
         Ok(Held {
             files,
             name: name.to_owned(),
-            bytes,
+            bytes: RefCell::new(Some(bytes)),
         })
     }
 
     /// True if the head names rod readings.
     fn is_level_book(&self) -> bool {
-        let text = String::from_utf8_lossy(&self.bytes[..self.bytes.len().min(4096)]);
+        let bytes = self.bytes.borrow();
+        let bytes = bytes.as_deref().unwrap_or_default();
+        let text = String::from_utf8_lossy(&bytes[..bytes.len().min(4096)]);
         let head = text
             .trim_start_matches('\u{feff}')
             .lines()
@@ -426,11 +430,12 @@ impl<'a> Held<'a> {
 
 impl Files for Held<'_> {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
-        if name == self.name {
-            Ok(self.bytes.clone())
+        let held = if name == self.name {
+            self.bytes.borrow_mut().take()
         } else {
-            self.files.read(name)
-        }
+            None
+        };
+        held.map_or_else(|| self.files.read(name), Ok)
     }
 
     fn today(&self) -> String {

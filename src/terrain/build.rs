@@ -37,7 +37,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         return Err(Failure(diagnostics));
     }
     near_enough(survey)?;
-    let bare = surface(&places.points, &mut diagnostics)?;
+    let bare = surface(survey, &places.points, &mut diagnostics)?;
     let mut lines: Vec<Line> = Vec::new();
     // Every line that is meant; how many were added.
     let mut add = |meant: Result<Vec<(Vec<PlacedShot>, At)>, Diagnostic>, closed| -> usize {
@@ -109,11 +109,10 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         .map(|(t, _)| *t)
         .collect();
     if triangles.is_empty() {
-        return Err(
-            Diagnostic::error("no-ground", "nothing is left of the ground")
-                .help("check the outline, the holes and the longest edge")
-                .into(),
-        );
+        let mut fault = Diagnostic::error("no-ground", "nothing is left of the ground")
+            .help("check the outline, the holes and the longest edge");
+        fault.at = files_of(survey);
+        return Err(fault.into());
     }
     let outside = outside_shots(survey, &rings, has_outline);
     if outside > 0 {
@@ -256,8 +255,17 @@ fn near_enough(survey: &Survey) -> Result<(), Failure> {
     .into())
 }
 
+/// The survey files, as the places of a fault of them all.
+fn files_of(survey: &Survey) -> Vec<At> {
+    survey.inputs.iter().map(|i| At::file(&i.file)).collect()
+}
+
 /// A surface over bare points.
-fn surface(points: &[P3], diagnostics: &mut Vec<Diagnostic>) -> Result<Surface, Failure> {
+fn surface(
+    survey: &Survey,
+    points: &[P3],
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Result<Surface, Failure> {
     let plan: Vec<Point> = points.iter().map(|p| p.p).collect();
     let t = triangulate(&plan, &[]).map_err(|e| kernel_failure(&e.to_string()))?;
     if t.triangles.is_empty() {
@@ -272,10 +280,10 @@ fn surface(points: &[P3], diagnostics: &mut Vec<Diagnostic>) -> Result<Surface, 
                 points.len()
             )
         };
-        diagnostics.push(
-            Diagnostic::error("no-surface", words)
-                .help("shoot points to the left and right of the line as well"),
-        );
+        let mut fault = Diagnostic::error("no-surface", words)
+            .help("shoot points to the left and right of the line as well");
+        fault.at = files_of(survey);
+        diagnostics.push(fault);
         return Err(Failure(std::mem::take(diagnostics)));
     }
     Surface::from_triangulation(points.to_vec(), &t, GROUND)

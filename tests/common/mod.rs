@@ -174,8 +174,12 @@ pub struct Folder {
 }
 
 impl Folder {
-    pub fn with(mut self, name: &str, text: &str) -> Folder {
-        self.files.insert(name.to_owned(), text.as_bytes().to_vec());
+    pub fn with(self, name: &str, text: &str) -> Folder {
+        self.with_bytes(name, text.as_bytes())
+    }
+
+    pub fn with_bytes(mut self, name: &str, bytes: &[u8]) -> Folder {
+        self.files.insert(name.to_owned(), bytes.to_vec());
         self
     }
 }
