@@ -4,8 +4,11 @@
 //! page says itself that nothing may be loaded.
 
 mod numbers;
+mod page;
 
 use std::fmt::Write as _;
+
+use page::{Frame, Head, Page};
 
 use super::words;
 use crate::checks::{Finding, Measure, Severity};
@@ -15,17 +18,9 @@ use crate::outcome::Outcome;
 use crate::show::Show;
 use crate::units::Slope;
 
-const STYLE: &str = include_str!("../page.css");
-const POLICY: &str = "default-src 'none'; style-src 'unsafe-inline'; img-src data:";
-
 /// The report as a page that stands alone.
 pub fn html(outcome: &Outcome) -> String {
-    let mut page = Page {
-        outcome,
-        show: Show::new(outcome.job.units),
-        body: String::new(),
-        contents: Vec::new(),
-    };
+    let mut page = Page::new(outcome, Show::new(outcome.job.units));
     page.answer();
     page.findings();
     page.cautions();
@@ -39,97 +34,20 @@ pub fn html(outcome: &Outcome) -> String {
     page.ground();
     page.diagnostics();
     page.inputs();
-    page.finish()
-}
-
-struct Page<'a> {
-    outcome: &'a Outcome,
-    show: Show,
-    body: String,
-    contents: Vec<(&'static str, &'static str)>,
-}
-
-/// A column of a table.
-enum Head<'a> {
-    Text(&'a str),
-    Number(String),
+    let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
+    page.finish(&Frame {
+        name: &outcome.job.name,
+        title: "soil to cut and fill",
+        date: &outcome.date,
+        line: &format!(
+            "{}. {}. Lengths and levels in {unit}, soil in {volume}.",
+            outcome.date,
+            words::benchmark(outcome)
+        ),
+    })
 }
 
 impl Page<'_> {
-    fn add(&mut self, html: &str) {
-        self.body.push_str(html);
-        self.body.push('\n');
-    }
-
-    fn heading(&mut self, id: &'static str, words: &'static str) {
-        self.contents.push((id, words));
-        let _ = writeln!(self.body, "<h2 id=\"{id}\">{words}</h2>");
-    }
-
-    fn paragraph(&mut self, words: &str) {
-        let _ = writeln!(self.body, "<p>{}</p>", escape(words));
-    }
-
-    fn quiet(&mut self, words: &str) {
-        let _ = writeln!(self.body, "<p class=\"quiet\">{}</p>", escape(words));
-    }
-
-    /// A table in a box of its own that scrolls sideways where the page is narrow. Every row
-    /// starts with its head; cells are text.
-    fn table(&mut self, caption: &str, heads: &[Head], rows: &[(&str, Vec<String>)]) {
-        let caption = escape(caption);
-        let _ = writeln!(
-            self.body,
-            "<div class=\"scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{caption}\">\n<table>\n<caption>{caption}</caption>\n<thead><tr>"
-        );
-        for head in heads {
-            let _ = match head {
-                Head::Text(words) => write!(self.body, "<th scope=\"col\">{}</th>", escape(words)),
-                Head::Number(words) => write!(
-                    self.body,
-                    "<th scope=\"col\" class=\"n\">{}</th>",
-                    escape(words)
-                ),
-            };
-        }
-        self.add("</tr></thead>\n<tbody>");
-        for (class, cells) in rows {
-            let _ = write!(self.body, "<tr class=\"{class}\">");
-            for (k, cell) in cells.iter().enumerate() {
-                let cell = escape(cell);
-                let _ = match (k, heads.get(k)) {
-                    (0, Some(Head::Number(_))) => {
-                        write!(self.body, "<th scope=\"row\" class=\"n\">{cell}</th>")
-                    }
-                    (0, _) => write!(self.body, "<th scope=\"row\">{cell}</th>"),
-                    (_, Some(Head::Number(_))) => write!(self.body, "<td class=\"n\">{cell}</td>"),
-                    _ => write!(self.body, "<td>{cell}</td>"),
-                };
-            }
-            self.add("</tr>");
-        }
-        self.add("</tbody>\n</table>\n</div>");
-    }
-
-    /// Facts as a table of two columns.
-    fn facts(&mut self, caption: &str, facts: &[(&str, String)]) {
-        let rows: Vec<(&str, Vec<String>)> = facts
-            .iter()
-            .map(|(name, value)| ("", vec![(*name).to_owned(), value.clone()]))
-            .collect();
-        self.table(caption, &[Head::Text("what"), Head::Text("value")], &rows);
-    }
-
-    fn picture(&mut self, svg: &str, caption: &str) {
-        // Inside a page the name space is known; without it no address stands in the file.
-        let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
-        let caption = escape(caption);
-        let _ = writeln!(
-            self.body,
-            "<figure>\n<div class=\"picture scroll\" role=\"region\" tabindex=\"0\" aria-label=\"{caption}\">\n{svg}</div>\n<figcaption>{caption}</figcaption>\n</figure>"
-        );
-    }
-
     fn answer(&mut self) {
         let (show, b) = (self.show, &self.outcome.balance);
         self.heading("answer", "The answer");
@@ -322,17 +240,6 @@ impl Page<'_> {
         self.add("</li>");
     }
 
-    fn pairs(&mut self, rows: &[(&str, String)]) {
-        if rows.is_empty() {
-            return;
-        }
-        self.body.push_str("<dl>");
-        for (name, value) in rows {
-            let _ = write!(self.body, "<dt>{name}</dt><dd>{}</dd>", escape(value));
-        }
-        self.add("</dl>");
-    }
-
     fn cautions(&mut self) {
         let outcome = self.outcome;
         self.heading("cautions", "Cautions");
@@ -416,24 +323,6 @@ impl Page<'_> {
             );
             self.picture(&svg, &caption);
         }
-    }
-
-    fn finish(self) -> String {
-        let name = escape(&self.outcome.job.name);
-        let date = escape(&self.outcome.date);
-        let mut contents = String::new();
-        for (id, words) in &self.contents {
-            let _ = writeln!(contents, "<li><a href=\"#{id}\">{words}</a></li>");
-        }
-        format!(
-            "<!DOCTYPE html>\n<html lang=\"en\">\n<head>\n<meta charset=\"utf-8\">\n<meta http-equiv=\"Content-Security-Policy\" content=\"{POLICY}\">\n<meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\n<meta name=\"format-detection\" content=\"telephone=no\">\n<title>{name}: soil to cut and fill</title>\n<style>\n{STYLE}</style>\n</head>\n<body>\n<header>\n<h1>{name}</h1>\n<p>{date}. {benchmark}. Lengths and levels in {unit}, soil in {volume}.</p>\n</header>\n<nav aria-label=\"On this page\">\n<ul>\n{contents}</ul>\n</nav>\n<main>\n{body}</main>\n<footer>\n<p>Made by {program} {version} on {date} from the <a href=\"#inputs\">inputs</a> named above. Not a boundary survey and not an engineer's design. Before an old print is used, compare its date with the newest.</p>\n</footer>\n</body>\n</html>\n",
-            benchmark = escape(&words::benchmark(self.outcome)),
-            unit = self.show.length_unit(),
-            volume = self.show.volume_unit(),
-            body = self.body,
-            program = env!("CARGO_PKG_NAME"),
-            version = env!("CARGO_PKG_VERSION"),
-        )
     }
 }
 
