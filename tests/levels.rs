@@ -5,7 +5,7 @@
 
 use cutbank::diag::{At, Diagnostic, Failure, Level, has_error};
 use cutbank::files::Files;
-use cutbank::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec};
+use cutbank::job::{Adjust, Allowance, Benchmark, RodKind, SurveyKind, SurveySpec};
 use cutbank::survey::{
     BookStatus, LevelBook, PointClass, Sight, SightKind, Survey, echo, read_levels, read_points,
     read_rod,
@@ -27,13 +27,17 @@ fn spec(units: LengthUnit, benchmark: Option<(&str, f64)>) -> SurveySpec {
             words: String::new(),
         }),
         rod: if units.is_foot() {
-            RodKind::Tenths
+            RodKind::Tenths.into()
         } else {
-            RodKind::Metric
+            RodKind::Metric.into()
         },
         adjust: Adjust::None,
-        allow_per_setup_m: None,
+        allow: Allowance::default(),
     }
+}
+
+fn allow(words: &str) -> Allowance {
+    Allowance::from_words(words, LengthUnit::Foot).expect("an allowance")
 }
 
 fn feet(start: &str, level: f64) -> SurveySpec {
@@ -176,9 +180,9 @@ fn circuit_by_distance() {
         text += &format!("{},FS,{},{half_m}\n", i % 6 + 1, observed[i]);
     }
     let spec = SurveySpec {
-        rod: RodKind::Direct,
+        rod: RodKind::Direct.into(),
         adjust: Adjust::Distance,
-        allow_per_setup_m: Some(0.12),
+        allow: allow("120 mm per root setup"),
         ..metres("1", 728.73)
     };
     let (book, _) = reduce(&spec, &text);
@@ -347,7 +351,7 @@ fn rises_and_falls() {
 fn allowance_grows_with_the_root_of_setups() {
     let text = "point,bs,fs\nBM,1.000,\nA,1.000,1.000\nB,1.000,1.000\nC,1.000,1.000\nBM,,0.990\n";
     let spec = SurveySpec {
-        allow_per_setup_m: Some(0.005),
+        allow: allow("5 mm per root setup"),
         ..metres("BM", 50.0)
     };
     let (book, _) = reduce(&spec, text);
@@ -378,10 +382,16 @@ fn rod_for_a_level() {
 /// LVL-15. Arithmetic: rods in feet and inches against rods in feet and tenths.
 #[test]
 fn rods_in_inches_and_in_tenths() {
-    let inches = |text: &str| read_rod(RodKind::InchEighths, FT, text).unwrap().metres();
+    let inches = |text: &str| {
+        read_rod(RodKind::InchEighths.into(), FT, text)
+            .unwrap()
+            .metres()
+    };
     near(inches("4' 7 3/8\""), FT, 4.0 + 7.375 / 12.0);
     near(inches("5' 3 1/4\""), FT, 5.0 + 3.25 / 12.0);
-    let tenths = read_rod(RodKind::Tenths, FT, "2.3 ft").unwrap().metres();
+    let tenths = read_rod(RodKind::Tenths.into(), FT, "2.3 ft")
+        .unwrap()
+        .metres();
     near(tenths * 12.0, FT, 27.6);
     // 2.3 ft taken for 2 ft 3 in is 0.05 ft too little; an eighth of an inch is 0.0104 ft.
     near(tenths - inches("2-3"), FT, 0.05);
@@ -417,7 +427,7 @@ fn a_blunder_is_refused() {
             .message
             .contains("1.02 ft high; 0.03 ft is allowed for 3 set-ups")
     );
-    assert!(said[0].help.contains("misread by a foot"));
+    assert!(said[0].help.contains("misread by 1 ft"));
 }
 
 /// A made-up yard of one set-up: HI 105.37 ft, elevation = HI - rod, so every level is a
@@ -545,10 +555,12 @@ fn two_benchmarks_in_one_setup() {
     planes(&book, FT, &[105.0]);
     assert_eq!(
         (book.status, said[0].code),
-        (BookStatus::Refused, "backsights-differ")
+        (BookStatus::Refused, "benchmarks-differ")
     );
     assert!(
-        said[0].message.contains("BM1 and BM2 differ by 0.03 ft"),
+        said[0].message.contains(
+            "from set-up 1, BM2 comes out 0.03 ft lower against BM1 than their given levels say"
+        ),
         "{}",
         said[0].message
     );
@@ -597,7 +609,7 @@ fn runs_are_adjusted_apart() {
 #[test]
 fn a_direct_rod_shows_elevations() {
     let spec = SurveySpec {
-        rod: RodKind::Direct,
+        rod: RodKind::Direct.into(),
         ..feet("BM1", 100.0)
     };
     let (book, said) = reduce(
@@ -638,7 +650,7 @@ fn what_a_book_lacks_is_said() {
     assert_eq!((said[0].code, said[0].at[0].line), ("no-backsight", 2));
     // Metres and a rod in feet: one of the two is a slip.
     let mixed = SurveySpec {
-        rod: RodKind::Tenths,
+        rod: RodKind::Tenths.into(),
         ..metres("BM1", 100.0)
     };
     assert_eq!(refuse(&mixed, text)[0].code, "rod-unit");
@@ -768,7 +780,7 @@ fn damaged_files_are_no_disaster() {
         ..points.clone()
     };
     let inch = SurveySpec {
-        rod: RodKind::InchEighths,
+        rod: RodKind::InchEighths.into(),
         ..feet("BM1", 100.0)
     };
     let setups = SurveySpec {
@@ -776,7 +788,7 @@ fn damaged_files_are_no_disaster() {
         ..feet("BM1", 100.0)
     };
     let direct = SurveySpec {
-        rod: RodKind::Direct,
+        rod: RodKind::Direct.into(),
         ..feet("BM1", 100.0)
     };
     let yard: String = YARD

@@ -18,7 +18,8 @@ use cutbank::diag::At;
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point};
 use cutbank::job::{
-    Adjust, Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind, SurveySpec,
+    Adjust, Allowance, Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind,
+    SurveySpec,
 };
 use cutbank::outcome::Outcome;
 use cutbank::surface::{CutFill, Surface, cut_fill, cut_fill_within};
@@ -360,9 +361,9 @@ fn points(file: &str, unit: LengthUnit) -> SurveySpec {
         z_units: unit,
         columns: None,
         benchmark: None,
-        rod: RodKind::default(),
+        rod: RodKind::default().into(),
         adjust: Adjust::default(),
-        allow_per_setup_m: None,
+        allow: Allowance::default(),
     }
 }
 
@@ -400,7 +401,7 @@ fn level_book_yard() -> Set {
             level_m: LengthUnit::Foot.to_m(100.0),
             words: String::new(),
         }),
-        rod: RodKind::Tenths,
+        rod: RodKind::Tenths.into(),
         ..points("levels.csv", LengthUnit::Foot)
     };
     Set::read(

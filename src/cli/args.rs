@@ -2,6 +2,7 @@
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::job::Rod;
 use crate::units::MAX_COORDINATE_M;
 
 /// Ground, cut and fill, walls and sections of a yard, from survey shots.
@@ -53,9 +54,10 @@ pub(super) enum Command {
         /// How the misclosure is shared out
         #[arg(long, value_enum, default_value_t = AdjustWord::None)]
         adjust: AdjustWord,
-        /// Allowed misclosure for one set-up, in the unit of heights; grows with the root of their number
-        #[arg(long, value_name = "LENGTH", value_parser = length)]
-        allow: Option<f64>,
+        /// How far the book may miss: "0.02 ft per root setup" (if not given), "12 mm per root km",
+        /// "0.050 ft per root mile", "0.03 ft"; a bare number is per root set-up
+        #[arg(long, value_name = "WORDS", allow_hyphen_values = true)]
+        allow: Option<String>,
         #[command(flatten)]
         output: Output,
     },
@@ -129,9 +131,12 @@ pub(super) struct Reading {
     /// What to do with one place shot twice at different heights
     #[arg(long, value_enum, default_value_t)]
     pub(super) duplicates: DuplicatesWord,
-    /// How the rod is divided
-    #[arg(long, value_enum)]
-    pub(super) rod: Option<RodWord>,
+    /// The rod: tenths, inch-eighths, metric, millimetres or direct; "tenths upside-down" if it
+    /// stood on its head
+    ///
+    /// The column `rod kind` of a book may name another for a set-up.
+    #[arg(long, value_name = "KIND", value_parser = rod)]
+    pub(super) rod: Option<Rod>,
     /// Benchmark of a level book
     #[arg(long, value_name = "NAME=LEVEL")]
     pub(super) benchmark: Option<String>,
@@ -172,18 +177,15 @@ pub(super) enum DuplicatesWord {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum RodWord {
-    Tenths,
-    InchEighths,
-    Metric,
-    Direct,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum AdjustWord {
     None,
     Setups,
     Distance,
+}
+
+/// A rod in the words of a job.
+fn rod(text: &str) -> Result<Rod, String> {
+    Rod::from_words(text).ok_or_else(|| format!("write {}", Rod::WORDS))
 }
 
 /// A level as typed: no `nan`, no `inf`, nothing beyond any place on Earth in any unit.

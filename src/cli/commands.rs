@@ -8,7 +8,7 @@ use serde_json::{Value, json};
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
-use crate::job::{Adjust, SurveyKind};
+use crate::job::{ALLOW_HELP, Adjust, Allowance, SurveyKind};
 use crate::report::{SCHEMA, csv_text};
 use crate::show::Show;
 use crate::surface::{CutFill, Facts, Profile, cut_fill};
@@ -115,7 +115,7 @@ pub(super) fn levels(
     book: &str,
     reading: &Reading,
     adjust: AdjustWord,
-    allow: Option<f64>,
+    allow: Option<&str>,
     output: Output,
 ) -> Result<Answer, Failure> {
     let mut spec = reading.spec(book, SurveyKind::Levels)?;
@@ -124,7 +124,13 @@ pub(super) fn levels(
         AdjustWord::Setups => Adjust::Setups,
         AdjustWord::Distance => Adjust::Distance,
     };
-    spec.allow_per_setup_m = allow.map(|a| spec.z_units.to_m(a));
+    if let Some(words) = allow {
+        spec.allow = Allowance::from_words(words, spec.z_units).map_err(|message| {
+            Diagnostic::error("bad-allowance", message)
+                .at(At::cell("command line", 0, "--allow", words))
+                .help(ALLOW_HELP)
+        })?;
+    }
     let bytes = Disk::new("").read(book).map_err(|words| {
         Failure::from(
             Diagnostic::error("no-file", words)

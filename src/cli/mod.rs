@@ -118,7 +118,7 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             allow,
             output,
         } => (
-            commands::levels(&book, &reading, adjust, allow, output),
+            commands::levels(&book, &reading, adjust, allow.as_deref(), output),
             quiet(&output),
         ),
         Command::Ground {

@@ -7,7 +7,7 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
+    Adjust, Allowance, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
     SurveyKind, SurveySpec,
 };
 use crate::surface::Surface;
@@ -15,7 +15,7 @@ use crate::survey::{Origin, Survey};
 use crate::terrain::{GROUND, build};
 use crate::units::{LengthUnit, MAX_COORDINATE_M};
 
-use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
+use super::args::{DuplicatesWord, Reading, UnitWord};
 use super::disk::{Disk, Example};
 
 impl UnitWord {
@@ -41,18 +41,19 @@ impl Reading {
 
     /// For a level book: a foot rod means feet, unless another unit is named.
     pub(super) fn for_book(&self) -> Reading {
-        let foot_rod = matches!(self.rod, Some(RodWord::Tenths | RodWord::InchEighths));
+        let foot_rod = self.rod.is_some_and(|rod| rod.kind.is_foot());
         let mut reading = self.clone();
         if self.units.is_none() && foot_rod {
             reading.units = Some(UnitWord::Ft);
         }
         if self.rod.is_none() {
             let heights = reading.z_unit();
-            reading.rod = Some(if heights.is_foot() {
-                RodWord::Tenths
+            let kind = if heights.is_foot() {
+                RodKind::Tenths
             } else {
-                RodWord::Metric
-            });
+                RodKind::Metric
+            };
+            reading.rod = Some(kind.into());
         }
         reading
     }
@@ -76,14 +77,9 @@ impl Reading {
                 .as_deref()
                 .map(|b| benchmark(b, z_units))
                 .transpose()?,
-            rod: match reading.rod {
-                None | Some(RodWord::Tenths) => RodKind::Tenths,
-                Some(RodWord::InchEighths) => RodKind::InchEighths,
-                Some(RodWord::Metric) => RodKind::Metric,
-                Some(RodWord::Direct) => RodKind::Direct,
-            },
+            rod: reading.rod.unwrap_or_default(),
             adjust: Adjust::None,
-            allow_per_setup_m: None,
+            allow: Allowance::default(),
         })
     }
 }

@@ -5,8 +5,10 @@
 //! `read` turns them into the job. Knows no survey, no surface: shots and codes are looked up later, by `survey`.
 //! Feature entries stay tables; each kind of feature reads its own (room `design`).
 
+mod allow;
 mod place;
 mod read;
+mod rod;
 mod table;
 mod written;
 
@@ -14,8 +16,10 @@ use crate::diag::At;
 use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
+pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
 pub use read::{read, read_partly};
+pub use rod::{Rod, RodKind};
 pub use table::Table;
 
 /// A whole job, read and checked as far as it can be without its survey.
@@ -94,12 +98,12 @@ pub struct SurveySpec {
     pub columns: Option<Vec<String>>,
     /// The benchmark of a level book.
     pub benchmark: Option<Benchmark>,
-    /// How the rod is divided.
-    pub rod: RodKind,
+    /// The rod, where the book does not name another for a set-up.
+    pub rod: Rod,
     /// How the misclosure of a level book is shared out.
     pub adjust: Adjust,
-    /// Allowed misclosure for one set-up, metres; it grows with the root of their number.
-    pub allow_per_setup_m: Option<f64>,
+    /// How far the book may miss.
+    pub allow: Allowance,
 }
 
 /// How a survey file is read.
@@ -109,20 +113,6 @@ pub enum SurveyKind {
     Points,
     /// A level book with coordinates per shot.
     Levels,
-}
-
-/// How a rod is divided.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum RodKind {
-    /// Feet and decimals of a foot.
-    #[default]
-    Tenths,
-    /// Feet, inches and eighths.
-    InchEighths,
-    /// Metres.
-    Metric,
-    /// The rod shows the elevation itself.
-    Direct,
 }
 
 /// How a misclosure is shared out.

@@ -124,6 +124,20 @@ impl Table {
         }
     }
 
+    /// Text in quotes, or a bare number as its digits, for a key that takes either.
+    pub fn words(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(String, At)> {
+        let entry = self.take(key)?;
+        let at = self.at_value(key, &entry.value);
+        match entry.value.value {
+            Value::Text(text) | Value::Number { decimal: text, .. } => Some((text, at)),
+            other => {
+                let help = format!("write for example {key} = \"...\"");
+                diags.push(wrong_kind(key, "text or a number", &other, at).help(help));
+                None
+            }
+        }
+    }
+
     /// A list of texts in quotes.
     pub fn texts(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(Vec<String>, At)> {
         let entry = self.take(key)?;

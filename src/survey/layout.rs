@@ -36,6 +36,7 @@ pub(crate) const HEADS: &[Head] = &[
     head("y", &["north", "northing", "n"], Measure::Plan, false),
     head("type", &["kind", "sight"], Measure::Text, false),
     head("rod", &["reading", "rodreading"], Measure::Height, false),
+    head("rodkind", &["staff", "staffkind"], Measure::Text, false),
     head("bs", &["backsight"], Measure::Height, false),
     head(
         "is",
@@ -74,6 +75,8 @@ pub(crate) struct Layout {
     pub(crate) readings: Readings,
     /// Name of the set-up.
     pub(crate) setup: Option<usize>,
+    /// The rod of the set-up.
+    pub(crate) rod_kind: Option<usize>,
     /// Point the rod stood on.
     pub(crate) point: Option<usize>,
     /// East.
@@ -118,6 +121,7 @@ impl Layout {
         let layout = Layout {
             readings,
             setup: column("setup"),
+            rod_kind: column("rodkind"),
             point: column("point"),
             x: column("x"),
             y: column("y"),

@@ -8,12 +8,13 @@
 //! - Field book: `point` and a column for each of `BS`, `IS`, `FS`; a turning point is one row
 //!   with FS and BS, or a row with the FS followed by a row with the BS.
 //!
-//! Both may have `setup`, `x`, `y`, `known` (a given level), `distance`, `code`, `remark`.
+//! Both may have `setup`, `rod kind` (the rod of the set-up), `x`, `y`, `known` (a given level),
+//! `distance`, `code`, `remark`.
 
 use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
-use crate::job::{RodKind, SurveySpec};
+use crate::job::{Rod, RodKind, SurveySpec};
 use crate::units::{LengthUnit, NM_PER_M};
 
 use super::book::{LevelBook, SightKind};
@@ -45,11 +46,22 @@ pub(crate) struct BookedSight {
     pub(crate) line: usize,
 }
 
+/// A set-up as booked.
+#[derive(Clone, Debug)]
+pub(crate) struct BookedSetup {
+    /// Name as booked, or a number in the order of the book.
+    pub(crate) name: String,
+    /// First line.
+    pub(crate) line: usize,
+    /// The rod of all its readings.
+    pub(crate) rod: Rod,
+}
+
 /// A whole book before reduction.
 #[derive(Debug, Default)]
 pub(crate) struct Booked {
-    /// Name and first line of every set-up.
-    pub(crate) setups: Vec<(String, usize)>,
+    /// Set-ups in booked order.
+    pub(crate) setups: Vec<BookedSetup>,
     /// Sights in booked order.
     pub(crate) sights: Vec<BookedSight>,
     /// Given levels in whole nanometres, and the line that gives each (0 for the job).
@@ -58,12 +70,14 @@ pub(crate) struct Booked {
 
 /// Reads a level book and reduces it.
 ///
-/// A set-up begins at a backsight after a foresight, or where the `setup` column changes. A row
-/// with a `known` level and no reading only makes a point known.
+/// A set-up begins at a backsight after a foresight, or where the `setup` column changes. Its rod
+/// is `spec.rod`, or what the column `rod kind` says in its first row; it is the same for the
+/// whole set-up, and in a row with FS and BS it is that of the set-up that begins. A row with a
+/// `known` level and no reading only makes a point known.
 ///
 /// # Units
 ///
-/// x, y, distance in `spec.units`; readings by `spec.rod`; `known` in `spec.z_units`
+/// x, y, distance in `spec.units`; readings by the rod; `known` in `spec.z_units`
 /// # Errors
 ///
 /// bad cells (collected), no benchmark, a set-up without a backsight on a known point,
@@ -73,8 +87,8 @@ pub fn read_levels(
     spec: &SurveySpec,
     bytes: &[u8],
 ) -> Result<(LevelBook, Vec<Diagnostic>), Failure> {
-    let height = match spec.rod {
-        RodKind::Metric => None,
+    let height = match spec.rod.kind {
+        RodKind::Metric | RodKind::Millimetres => None,
         RodKind::Tenths | RodKind::InchEighths | RodKind::Direct => Some(spec.z_units),
     };
     let wanted = Wanted {
@@ -123,8 +137,7 @@ pub fn read_levels(
 
 /// Refuses heights in metres from a rod in feet: one of the two is a slip.
 fn check_units(spec: &SurveySpec, faults: &mut Faults) {
-    let foot_rod = matches!(spec.rod, RodKind::Tenths | RodKind::InchEighths);
-    if foot_rod && spec.z_units == LengthUnit::Metre {
+    if spec.rod.kind.is_foot() && spec.z_units == LengthUnit::Metre {
         let message = "heights are in metres, but the rod is divided in feet";
         faults.push(
             Diagnostic::error("rod-unit", message)
@@ -178,19 +191,19 @@ fn check_benchmark(spec: &SurveySpec, booked: &Booked, faults: &mut Faults) {
 
 /// The book so far.
 #[derive(Debug)]
-struct Reader<'s> {
-    spec: &'s SurveySpec,
-    layout: Layout,
-    booked: Booked,
-    notes: Vec<Diagnostic>,
+pub(super) struct Reader<'s> {
+    pub(super) spec: &'s SurveySpec,
+    pub(super) layout: Layout,
+    pub(super) booked: Booked,
+    pub(super) notes: Vec<Diagnostic>,
     /// Text of the `setup` column for the present set-up.
-    label: String,
+    pub(super) label: String,
     /// True if that text may still be the one of the set-up before.
-    label_open: bool,
+    pub(super) label_open: bool,
     /// True after a foresight of the present set-up.
-    after_fs: bool,
+    pub(super) after_fs: bool,
     /// True once a shot after the foresight was warned of in the present set-up.
-    warned: bool,
+    pub(super) warned: bool,
 }
 
 impl<'s> Reader<'s> {
@@ -247,7 +260,9 @@ impl<'s> Reader<'s> {
         let distance_nm = self.distance(row, faults);
         let both = readings.len() > 1;
         for (kind, column) in readings {
-            let rod = match read_rod(self.spec.rod, self.spec.z_units, row.cell(column)) {
+            self.enter(row, kind, both, faults);
+            let rod = self.rod(row, both && kind == SightKind::Foresight, faults);
+            let rod = match read_rod(rod, self.spec.z_units, row.cell(column)) {
                 Ok(rod) => rod,
                 Err((message, help)) => {
                     faults.push(
@@ -261,7 +276,6 @@ impl<'s> Reader<'s> {
                     }
                 }
             };
-            self.enter(row, kind, both, faults);
             self.booked.sights.push(BookedSight {
                 setup: self.booked.setups.len() - 1,
                 kind,
@@ -347,60 +361,5 @@ impl<'s> Reader<'s> {
                 None
             }
         }
-    }
-
-    /// Goes to the set-up a sight belongs to, beginning a new one where the book does.
-    fn enter(&mut self, row: &Row<'_>, kind: SightKind, both: bool, faults: &mut Faults) {
-        let label = row.cell(self.layout.setup);
-        let turn = both && kind == SightKind::Foresight;
-        let mut differs = !label.is_empty() && label != self.label;
-        let backsight = kind == SightKind::Backsight;
-        if differs && self.label_open && !turn && !(backsight && self.after_fs) {
-            if let Some(setup) = self.booked.setups.last_mut() {
-                setup.0 = label.to_owned();
-            }
-            self.label = label.to_owned();
-            self.label_open = false;
-            differs = false;
-        }
-        let first = self.booked.setups.is_empty();
-        let begins = first || (differs && !turn) || (backsight && self.after_fs);
-        if begins {
-            let number = (self.booked.setups.len() + 1).to_string();
-            let name = if differs { label.to_owned() } else { number };
-            // A turning point may still carry the name of the set-up before, or none.
-            self.label_open = !differs;
-            if differs {
-                self.label = label.to_owned();
-            }
-            self.booked.setups.push((name, row.line));
-            self.after_fs = false;
-            self.warned = false;
-            if !backsight {
-                let setup = self.booked.setups.last().map_or("", |s| s.0.as_str());
-                let message = format!(
-                    "set-up {setup} begins with {}, not with a backsight",
-                    kind.name()
-                );
-                faults.push(
-                    Diagnostic::error("no-backsight", message)
-                        .at(row.row_at())
-                        .help("book the reading on a known point first, as BS"),
-                );
-            }
-        }
-        if self.after_fs && kind == SightKind::Intermediate && !self.warned {
-            self.warned = true;
-            let message = "a shot after the foresight is reduced with the plane of the same set-up";
-            self.notes.push(
-                Diagnostic::warn("shot-after-foresight", message)
-                    .at(row.row_at())
-                    .help("if the tripod was moved in between, a BS is missing"),
-            );
-        }
-        if !begins && label == self.label && !label.is_empty() {
-            self.label_open = false;
-        }
-        self.after_fs |= kind == SightKind::Foresight;
     }
 }

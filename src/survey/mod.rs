@@ -3,18 +3,27 @@
 //! Takes survey files as the job names them, gives a [`Survey`]. Only this room knows file
 //! formats of points and level books. A new way in is a reader that returns [`RawShot`]s.
 
+mod blunder;
 mod book;
 mod cell;
 mod closure;
 mod head;
+mod inches;
 mod layout;
 mod levels;
+mod oddity;
+mod page;
 mod points;
 mod reduce;
+mod reread;
 mod resolve;
 mod rod;
+mod rod_refusal;
+mod setups;
+mod slips;
 mod table;
 mod text;
+mod twice;
 mod words;
 
 use std::collections::BTreeMap;
@@ -26,12 +35,16 @@ use crate::job::{Benchmark, SurveyKind, SurveySpec};
 
 use table::MAX_LISTED;
 
-pub use book::{BookStatus, Check, LevelBook, Setup, Sight, SightKind};
+pub use blunder::Suspect;
+pub use book::{BookStatus, Check, LevelBook, Reread, Setup, Sight, SightKind};
 pub use levels::read_levels;
+pub use page::PageCheck;
 pub use points::read_points;
-pub use reduce::ALLOWED_PER_SETUP_M;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
 pub use rod::{RodReading, echo, read_rod};
+pub use slips::Slip;
+pub use twice::{TwiceMeasured, curvature_and_refraction_m};
+pub use words::{SuspectGroup, suspect_groups};
 
 /// Codes of shots that are meant to be exact to 0.01 ft or 3 mm.
 pub const HARD_CODES: [&str; 5] = ["bm", "sill", "lip", "rim", "wall"];

@@ -135,7 +135,7 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
 mod tests {
     use super::*;
     use crate::diag::{At, Level};
-    use crate::job::{Adjust, RodKind, SurveyKind};
+    use crate::job::{Adjust, Allowance, Rod, SurveyKind};
     use crate::units::LengthUnit;
 
     fn spec(units: LengthUnit, columns: Option<&str>) -> SurveySpec {
@@ -147,9 +147,9 @@ mod tests {
             z_units: units,
             columns: columns.map(|text| text.split(',').map(str::to_owned).collect()),
             benchmark: None,
-            rod: RodKind::Tenths,
+            rod: Rod::default(),
             adjust: Adjust::None,
-            allow_per_setup_m: None,
+            allow: Allowance::default(),
         }
     }
 

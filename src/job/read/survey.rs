@@ -3,11 +3,13 @@
 //! Takes their tables, gives the names of the files and how to read them. Knows no file: what
 //! stands in it, and whether it is there, is found out by the room `survey`.
 
-use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec, Table};
+use crate::diag::{At, Diagnostic, nearest};
+use crate::job::{
+    ALLOW_HELP, Adjust, Allowance, Benchmark, Rod, RodKind, SurveyKind, SurveySpec, Table,
+};
 use crate::units::LengthUnit;
 
-use super::{positive_m, read_name, read_units};
+use super::{read_name, read_units};
 
 /// Ways to bring a survey in that have a name but no reader.
 const LATER_WAYS: [&str; 4] = ["ties", "cloud", "grid", "surface"];
@@ -58,7 +60,7 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
     let columns = read_columns(&mut table, diags);
     let benchmark = read_benchmark(z_units, &mut table, diags);
     let book = way != Some("points");
-    for key in ["rod", "adjust", "allow_per_setup"] {
+    for key in ["rod", "adjust", "allow"] {
         if !book && table.has(key) {
             let mut warning =
                 Diagnostic::warn("no-effect", format!("`{key}` has no effect on points"))
@@ -73,7 +75,7 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         Some((2, _)) => Adjust::Distance,
         _ => Adjust::None,
     };
-    let allow_per_setup_m = positive_m("allow_per_setup", &mut table, diags);
+    let allow = read_allow(z_units, &mut table, diags);
     table.finish(diags);
     let (file, at) = file?;
     Some(SurveySpec {
@@ -90,7 +92,7 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         benchmark,
         rod,
         adjust,
-        allow_per_setup_m,
+        allow,
     })
 }
 
@@ -131,40 +133,60 @@ fn read_columns(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<Vec<St
     Some(columns)
 }
 
-/// How the rod is divided; if a level book does not say, by its unit, and that is said.
+/// How the rod is divided and held; if a level book does not say, by its unit, and that is said.
 fn read_rod(
     way: Option<&str>,
     z_units: LengthUnit,
     table: &mut Table,
     diags: &mut Vec<Diagnostic>,
-) -> RodKind {
+) -> Rod {
     let given = table.has("rod");
-    let names = ["tenths", "inch-eighths", "metric", "direct"];
-    match table.choice("rod", &names, diags) {
-        Some((0, _)) => RodKind::Tenths,
-        Some((1, _)) => RodKind::InchEighths,
-        Some((2, _)) => RodKind::Metric,
-        Some(_) => RodKind::Direct,
-        None => {
-            let (rod, words) = if z_units.is_foot() {
-                (RodKind::Tenths, "tenths")
-            } else {
-                (RodKind::Metric, "metric")
-            };
-            if way == Some("levels") && !given {
-                let message = format!("no `rod` is given; readings are taken as \"{words}\"");
-                diags.push(
-                    Diagnostic::note("default-rod", message)
-                        .at(table.at())
-                        .help(format!(
-                            "write rod = \"{words}\", or another of {}",
-                            names.join(", ")
-                        )),
-                );
-            }
-            rod
+    let default = if z_units.is_foot() {
+        RodKind::Tenths
+    } else {
+        RodKind::Metric
+    };
+    if let Some((words, at)) = table.text("rod", diags) {
+        if let Some(rod) = Rod::from_words(&words) {
+            return rod;
         }
+        let help = match nearest(&words, RodKind::NAMES) {
+            Some(near) => format!("perhaps \"{near}\" is meant; write {}", Rod::WORDS),
+            None => format!("write {}", Rod::WORDS),
+        };
+        diags.push(
+            Diagnostic::error("bad-word", "`rod` does not know this word")
+                .at(at)
+                .help(help),
+        );
+    } else if way == Some("levels") && !given {
+        let words = default.name();
+        let message = format!("no `rod` is given; readings are taken as \"{words}\"");
+        diags.push(
+            Diagnostic::note("default-rod", message)
+                .at(table.at())
+                .help(format!(
+                    "write rod = \"{words}\", or another of {}",
+                    RodKind::NAMES.join(", ")
+                )),
+        );
     }
+    default.into()
+}
+
+/// How far the book may miss: words, or a number per root set-up in the unit of heights.
+fn read_allow(z_units: LengthUnit, table: &mut Table, diags: &mut Vec<Diagnostic>) -> Allowance {
+    let Some((words, at)) = table.words("allow", diags) else {
+        return Allowance::default();
+    };
+    Allowance::from_words(&words, z_units).unwrap_or_else(|message| {
+        diags.push(
+            Diagnostic::error("bad-allowance", message)
+                .at(at)
+                .help(ALLOW_HELP),
+        );
+        Allowance::default()
+    })
 }
 
 /// `benchmark = { name, level, words }`, its level in the unit of the survey's heights.

@@ -2,7 +2,9 @@
 
 use super::*;
 use crate::files::Input;
-use crate::job::{Adjust, Benchmark, LevelWord, Place, PlaceListWord, RodKind, SurveyKind};
+use crate::job::{
+    Adjust, Allowance, Benchmark, LevelWord, Place, PlaceListWord, RodKind, SurveyKind,
+};
 
 /// An invented yard that uses every section.
 const YARD: &str = r#"# An invented yard.
@@ -24,7 +26,7 @@ levels = "levels.csv"
 rod = "inch-eighths"
 benchmark = { name = "BM1", level = 100.00, words = "bolt in the lower step" }
 adjust = "setups"
-allow_per_setup = 0.02
+allow = "5 mm per root setup"
 
 [[survey]]
 points = "data/shots.csv"
@@ -132,7 +134,7 @@ fn a_whole_job_is_read_in_si() {
     );
     assert_eq!(
         (book.rod, book.adjust),
-        (RodKind::InchEighths, Adjust::Setups)
+        (RodKind::InchEighths.into(), Adjust::Setups)
     );
     assert_eq!(
         book.benchmark,
@@ -142,7 +144,10 @@ fn a_whole_job_is_read_in_si() {
             words: "bolt in the lower step".to_string(),
         })
     );
-    assert_eq!(book.allow_per_setup_m, Some(0.02 * 0.3048));
+    assert_eq!(
+        book.allow,
+        Allowance::from_words("5 mm per root setup", LengthUnit::Foot).unwrap()
+    );
     assert_eq!(
         (shots.kind, shots.file.as_str()),
         (SurveyKind::Points, "data/shots.csv")
@@ -384,8 +389,9 @@ fn surveys_name_one_file_in_the_folder() {
         (
             "[[survey]]\nlevels = \"b.csv\"\nrod = \"inch-eights\"\n",
             "error: job.toml line 8, \"survey.rod\": \"inch-eights\": `rod` does not know this \
-             word\n  help: perhaps \"inch-eighths\" is meant; one of \"tenths\", \
-             \"inch-eighths\", \"metric\", \"direct\" is taken",
+             word\n  help: perhaps \"inch-eighths\" is meant; write tenths, \
+             inch-eighths, metric, millimetres or direct, and `tenths upside-down` for a rod that \
+             stood on its head",
         ),
         (
             "[[survey]]\nlevels = \"b.csv\"\nrod = \"tenths\"\nbenchmark = { name = \"B\" }\n",
@@ -420,13 +426,13 @@ fn surveys_name_one_file_in_the_folder() {
 #[test]
 fn a_level_book_without_rod_is_said_to_be_read_by_its_unit() {
     let (job, diags) = with("[[survey]]\nlevels = \"b.csv\"\nz_units = \"m\"\n").unwrap();
-    assert_eq!(job.surveys[1].rod, RodKind::Metric);
+    assert_eq!(job.surveys[1].rod, RodKind::Metric.into());
     assert_eq!(job.surveys[1].units, LengthUnit::Foot);
     assert_eq!(
         notes(&diags),
         [
             "note: job.toml line 6, \"survey\": no `rod` is given; readings are taken as \"metric\"\n  \
-         help: write rod = \"metric\", or another of tenths, inch-eighths, metric, direct"
+         help: write rod = \"metric\", or another of tenths, inch-eighths, metric, millimetres, direct"
         ]
     );
     let (_, diags) = with("adjust = \"setups\"\n").unwrap();
