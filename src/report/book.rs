@@ -105,6 +105,9 @@ fn suspects(book: &LevelBook, text: &mut String) {
         let count = group.suspects.len();
         let which = match count {
             1 => String::new(),
+            n if group.slip == Slip::LaserMoved => {
+                format!(", any of these {n} set-ups; the book cannot tell which")
+            }
             n => format!(", any of these {n} sights; the book cannot tell which"),
         };
         let _ = writeln!(text, "    {}{which}:", group.slip.words());
@@ -131,7 +134,10 @@ fn suspected(suspect: &Suspect) -> String {
     );
     match (suspect.slip, suspect.other_line) {
         (Slip::LaserMoved, Some(stood)) => {
-            format!("after line {stood} and before line {line}; it stood last on line {stood}")
+            format!(
+                "set-up {}: after the sight on line {stood} and before the one on line {line}",
+                suspect.setup
+            )
         }
         (Slip::SightsSwapped, Some(other)) if other == *line => {
             format!(
@@ -141,6 +147,12 @@ fn suspected(suspect: &Suspect) -> String {
         }
         (Slip::SightsSwapped, Some(other)) => {
             format!("{sight}, and {} on line {other}", suspect.would_be)
+        }
+        (Slip::GivenLevel, _) => {
+            format!(
+                "{}, from line {line}: it would be at {}",
+                suspect.name, suspect.would_be
+            )
         }
         (Slip::OtherBenchmark, _) => format!("{sight}, read {} perhaps", suspect.would_be),
         _ => format!("{sight}, would be {}", suspect.would_be),

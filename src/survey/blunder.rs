@@ -14,9 +14,9 @@ use crate::job::RodKind;
 use crate::units::NM_PER_M;
 
 use super::book::SightKind;
+use super::guess::Guess;
 use super::reduce::{Tested, Work};
-use super::rod::as_booked;
-use super::slips::{Slip, readings_meant};
+use super::slips::Slip;
 
 /// Suspects that are kept.
 const MAX_SUSPECTS: usize = 60;
@@ -47,17 +47,6 @@ pub struct Suspect {
     pub other_line: Option<usize>,
     /// What the check that is worst would then miss by, metres.
     pub misclosure_after_m: f64,
-}
-
-/// A slip that would explain a run: changes to the depths below the plane.
-struct Guess {
-    slip: Slip,
-    sight: usize,
-    /// Sights and what their depth below the plane would grow by, nm.
-    changes: Vec<(usize, i64)>,
-    would_be: String,
-    would_be_m: f64,
-    other: Option<usize>,
 }
 
 /// Which set-up hangs on which, ready to be asked.
@@ -113,7 +102,11 @@ impl Work<'_> {
     pub(crate) fn suspects(&self) -> (Vec<Suspect>, usize) {
         let all: Vec<&Tested> = self.tested.iter().chain(&self.reread).collect();
         let mut broken: Vec<&Tested> = all.iter().copied().filter(|t| !t.holds()).collect();
-        broken.sort_by(|a, b| b.ratio().total_cmp(&a.ratio()));
+        // A given level weighs more than a second reading.
+        broken.sort_by(|a, b| {
+            let second = a.against.is_some().cmp(&b.against.is_some());
+            second.then(b.ratio().total_cmp(&a.ratio()))
+        });
         if broken.is_empty() {
             return (Vec::new(), 0);
         }
@@ -123,19 +116,21 @@ impl Work<'_> {
             .map(|i| self.booked.sights[i].rod.nm.abs())
             .max()
             .unwrap_or(0);
+        let marks = self.marks();
         let (mut found, mut more) = (Vec::new(), 0);
         while let Some(&worst) = broken.first() {
             let (run, others): (Vec<&Tested>, Vec<&Tested>) =
                 broken.iter().copied().partition(|t| self.one_run(worst, t));
             broken = others;
             let mut scored: Vec<(f64, Guess, i64)> = self
-                .guesses(worst, longest_nm)
+                .guesses(worst, longest_nm, &marks)
                 .into_iter()
                 .filter_map(|guess| {
                     let (cost, left_nm) = self.cost(&tree, &guess, worst, &run, &all)?;
                     Some((cost, guess, left_nm))
                 })
                 .collect();
+            self.join_moves(&mut scored);
             scored.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.sight.cmp(&b.1.sight)));
             let best = scored.first().map_or(0.0, |s| s.0);
             scored.retain(|s| s.0 <= best + MAX_BEHIND);
@@ -148,6 +143,23 @@ impl Work<'_> {
             );
         }
         (found, more)
+    }
+
+    /// Makes one guess of all stretches of a set-up in which the laser can have moved.
+    fn join_moves(&self, scored: &mut Vec<(f64, Guess, i64)>) {
+        let setup = |guess: &Guess| self.booked.sights[guess.sight].setup;
+        // The guesses of one set-up stand side by side, in booked order.
+        scored.dedup_by(|next, first| {
+            let moved = |guess: &Guess| guess.slip == Slip::LaserMoved;
+            let one = moved(&next.1) && moved(&first.1) && setup(&next.1) == setup(&first.1);
+            if one {
+                let stood = first.1.other;
+                std::mem::swap(next, first);
+                first.1.other = stood;
+                first.0 = first.0.min(next.0);
+            }
+            one
+        });
     }
 
     /// True if two checks hang on one start.
@@ -195,7 +207,7 @@ impl Work<'_> {
         }
         // The allowance is taken as two standard errors of a check.
         let error = |t: &Tested, nm: i64| 2.0 * (nm as f64 / (t.allowed_m * NM_PER_M)).powi(2);
-        let mut cost = guess.slip.rarity() + error(worst, left_nm);
+        let mut cost = guess.rarity + error(worst, left_nm);
         for &t in run.iter().filter(|t| !std::ptr::eq(**t, worst)) {
             let (nm, _) = after(t);
             if !holds(t, nm) {
@@ -210,154 +222,6 @@ impl Work<'_> {
             }
         }
         Some((cost, left_nm))
-    }
-
-    /// Everything that can have moved a check.
-    fn guesses(&self, worst: &Tested, longest_nm: i64) -> Vec<Guess> {
-        let sights = &self.booked.sights;
-        let mut carrying: Vec<usize> = Vec::new();
-        for end in [Some(worst.sight), worst.against].into_iter().flatten() {
-            let mut sight = Some(end);
-            while let Some(s) = sight {
-                let station = &self.stations[sights[s].setup];
-                carrying.extend([s, station.backsight]);
-                sight = station.carried_by;
-            }
-        }
-        carrying.sort_unstable();
-        carrying.dedup();
-        let mut guesses = Vec::new();
-        for &sight in &carrying {
-            self.guess_reading(sight, longest_nm, &mut guesses);
-            self.guess_benchmark(sight, &mut guesses);
-            self.guess_swap(sight, &mut guesses);
-        }
-        self.guess_moved(worst, &mut guesses);
-        guesses
-    }
-
-    /// Another reading of the same rod.
-    fn guess_reading(&self, sight: usize, longest_nm: i64, guesses: &mut Vec<Guess>) {
-        let booked = &self.booked.sights[sight];
-        let rod = self.booked.setups[booked.setup].rod;
-        let heights = self.spec.z_units;
-        for (slip, nm) in readings_meant(rod, heights, &booked.rod, longest_nm) {
-            let deeper = nm - booked.rod.nm;
-            let would_be_m = nm as f64 / NM_PER_M;
-            // A rod declared upside down is booked without its sign.
-            let shown_m = if rod.upside_down {
-                -would_be_m
-            } else {
-                would_be_m
-            };
-            guesses.push(Guess {
-                slip,
-                sight,
-                changes: vec![(sight, self.deeper(sight, deeper))],
-                would_be: as_booked(rod.kind, heights, shown_m),
-                would_be_m,
-                other: None,
-            });
-        }
-    }
-
-    /// A change of a reading as a change of the depth below the plane.
-    fn deeper(&self, sight: usize, reading_nm: i64) -> i64 {
-        if self.rod(sight) == RodKind::Direct {
-            -reading_nm
-        } else {
-            reading_nm
-        }
-    }
-
-    /// The same reading on another point of given level.
-    fn guess_benchmark(&self, sight: usize, guesses: &mut Vec<Guess>) {
-        let booked = &self.booked.sights[sight];
-        let Some(&(known_nm, _)) = self.booked.known.get(&booked.point) else {
-            return;
-        };
-        for (name, &(other_nm, _)) in &self.booked.known {
-            if other_nm != known_nm {
-                // A plane found from a higher point is higher, as from a longer reading.
-                guesses.push(Guess {
-                    slip: Slip::OtherBenchmark,
-                    sight,
-                    changes: vec![(sight, other_nm - known_nm)],
-                    would_be: format!("on {name}"),
-                    would_be_m: booked.rod.metres(),
-                    other: None,
-                });
-            }
-        }
-    }
-
-    /// A sight and the backsight of its set-up, or of the set-up begun on it, changed over.
-    fn guess_swap(&self, sight: usize, guesses: &mut Vec<Guess>) {
-        let sights = &self.booked.sights;
-        if sights[sight].kind != SightKind::Foresight {
-            return;
-        }
-        let own = self.stations[sights[sight].setup].backsight;
-        let next = self.stations.get(sights[sight].setup + 1);
-        let next = next.filter(|s| s.carried_by == Some(sight));
-        for other in [Some(own), next.map(|s| s.backsight)].into_iter().flatten() {
-            let alike = self.booked.setups[sights[sight].setup].rod
-                == self.booked.setups[sights[other].setup].rod;
-            let by_nm = self.down_nm(other) - self.down_nm(sight);
-            if alike && by_nm != 0 {
-                guesses.push(Guess {
-                    slip: Slip::SightsSwapped,
-                    sight,
-                    changes: vec![(sight, by_nm), (other, -by_nm)],
-                    would_be: sights[other].rod.text.clone(),
-                    would_be_m: sights[other].rod.metres(),
-                    other: Some(other),
-                });
-            }
-        }
-    }
-
-    /// A laser that sank or was knocked before a point was read again from the same set-up.
-    fn guess_moved(&self, worst: &Tested, guesses: &mut Vec<Guess>) {
-        let sights = &self.booked.sights;
-        let setup = sights[worst.sight].setup;
-        let own = self.stations[setup].backsight;
-        let first = match worst.against {
-            Some(first) => first,
-            None if sights[own].point == sights[worst.sight].point => own,
-            None => return,
-        };
-        if sights[first].setup != setup || worst.sight <= first {
-            return;
-        }
-        // Everything from the last point that still agreed on is doubtful.
-        let stood = self
-            .tested
-            .iter()
-            .chain(&self.reread)
-            .filter(|t| t.holds() && sights[t.sight].setup == setup && t.sight < worst.sight)
-            .map(|t| t.sight)
-            .max()
-            .unwrap_or(first);
-        let moved_nm = worst.misclosure_nm;
-        let nm = sights[worst.sight].rod.nm + self.deeper(worst.sight, moved_nm);
-        let rod = self.booked.setups[setup].rod;
-        let would_be_m = nm as f64 / NM_PER_M;
-        let shown_m = if rod.upside_down {
-            -would_be_m
-        } else {
-            would_be_m
-        };
-        guesses.push(Guess {
-            slip: Slip::LaserMoved,
-            sight: worst.sight,
-            changes: (worst.sight..self.ranges[setup].end)
-                .map(|sight| (sight, moved_nm))
-                .collect(),
-            would_be: as_booked(rod.kind, self.spec.z_units, shown_m),
-            would_be_m,
-            other: Some(stood),
-        });
     }
 
     /// A guess as it is given to people.

@@ -7,6 +7,7 @@ mod blunder;
 mod book;
 mod cell;
 mod closure;
+mod guess;
 mod head;
 mod inches;
 mod layout;

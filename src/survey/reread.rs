@@ -55,7 +55,7 @@ impl Work<'_> {
     }
 
     /// One pair of readings and what they may differ by: the allowance for the set-ups between
-    /// them, a tenth of a foot where one is a shot of soft ground.
+    /// them, at least a tenth of a foot where both are shots of soft ground.
     fn reread(&self, first: usize, second: usize) -> Tested {
         let soft = |i: usize| {
             let sight = &self.booked.sights[i];
@@ -69,7 +69,7 @@ impl Work<'_> {
             sight: second,
             against: Some(first),
             misclosure_nm: self.elevation_nm[second] - self.elevation_nm[first],
-            allowed_m: if soft(first) || soft(second) {
+            allowed_m: if soft(first) && soft(second) {
                 allowed_m.max(SOIL_M)
             } else {
                 allowed_m

@@ -40,6 +40,8 @@ pub enum Slip {
     OtherBenchmark,
     /// The laser was moved between two sights of one set-up.
     LaserMoved,
+    /// A given level is wrong, or its benchmark has moved.
+    GivenLevel,
 }
 
 impl Slip {
@@ -59,6 +61,7 @@ impl Slip {
             Slip::SightsSwapped => "BS and FS booked in each other's place",
             Slip::OtherBenchmark => "the rod on another benchmark",
             Slip::LaserMoved => "the laser moved within a set-up",
+            Slip::GivenLevel => "a wrong given level, or a benchmark that has moved",
         }
     }
 
@@ -70,7 +73,9 @@ impl Slip {
             Slip::TenthOfFoot | Slip::TenthOfMetre => 0.5,
             Slip::InchesAsTenths | Slip::TenthsAsInches => 0.5,
             Slip::DigitsSwapped => 0.7,
-            Slip::SightsSwapped | Slip::OtherBenchmark | Slip::DecimalPoint => 1.0,
+            Slip::SightsSwapped | Slip::OtherBenchmark | Slip::DecimalPoint | Slip::GivenLevel => {
+                1.0
+            }
             Slip::Sign => 1.2,
             Slip::LaserMoved => 2.0,
         }

@@ -159,6 +159,20 @@ fn place(group: &SuspectGroup<'_>) -> String {
             Some(other) if other != one.line => format!("lines {other} and {}", one.line),
             _ => format!("line {}", one.line),
         },
+        many if many[0].slip == Slip::LaserMoved => {
+            let setups: Vec<&str> = many.iter().map(|suspect| suspect.setup.as_str()).collect();
+            let more = setups.len().saturating_sub(MAX_LINES);
+            let first = setups.iter().take(MAX_LINES).copied();
+            let rest = (more > 0).then(|| format!(" and {more} more"));
+            format!(
+                "any of set-ups {}{}",
+                first.collect::<Vec<_>>().join(", "),
+                rest.unwrap_or_default()
+            )
+        }
+        [one] if one.slip == Slip::GivenLevel => {
+            format!("{} would be at {}", one.name, one.would_be)
+        }
         [one] => format!(
             "line {}, {} on {}: {} for {}",
             one.line,
