@@ -18,6 +18,11 @@ impl Work<'_> {
         self.stations[self.booked.sights[sight].setup].root
     }
 
+    /// First set-up of every run.
+    pub(crate) fn roots(&self) -> impl DoubleEndedIterator<Item = usize> + '_ {
+        (0..self.stations.len()).filter(|&setup| self.stations[setup].root == setup)
+    }
+
     /// The check a run is adjusted to: its last foresight on a known point, or its last shot.
     fn closing(&self, root: usize) -> Option<&Tested> {
         let of_kind = |kind| {
@@ -34,10 +39,7 @@ impl Work<'_> {
         if self.spec.adjust == Adjust::None {
             return Ok(corrections);
         }
-        for root in 0..self.stations.len() {
-            if self.stations[root].root != root {
-                continue;
-            }
+        for root in self.roots() {
             let holds = self
                 .tested
                 .iter()
@@ -130,15 +132,17 @@ impl Work<'_> {
         if let Some(worst) = broken.max_by(|a, b| a.ratio().total_cmp(&b.ratio())) {
             return (BookStatus::Refused, Some(worst));
         }
-        let last = (0..self.stations.len())
+        let last = self
+            .roots()
             .rev()
             .find_map(|root| self.closing(root))
             .or(self.tested.last());
-        let open = self.stations.iter().enumerate().any(|(setup, station)| {
-            station.root == setup && !self.tested.iter().any(|t| self.root(t.sight) == setup)
-        });
+        let open = self
+            .roots()
+            .any(|root| !self.tested.iter().any(|t| self.root(t.sight) == root));
         let adjusted = self.spec.adjust != Adjust::None
-            && (0..self.stations.len())
+            && self
+                .roots()
                 .filter_map(|root| self.closing(root))
                 .any(|t| t.misclosure_nm != 0);
         let status = match (open, adjusted) {

@@ -349,11 +349,9 @@ impl<'b> Work<'b> {
     /// The check that decides, and the set-ups whose runs nothing checks.
     fn verdict(&self) -> (Option<Check>, Vec<&str>) {
         let deciding = self.status().1.map(|t| self.check(t));
-        let unchecked = (0..self.stations.len())
-            .filter(|&setup| {
-                self.stations[setup].root == setup
-                    && !self.tested.iter().any(|t| self.root(t.sight) == setup)
-            })
+        let unchecked = self
+            .roots()
+            .filter(|&root| !self.tested.iter().any(|t| self.root(t.sight) == root))
             .map(|setup| self.booked.setups[setup].name.as_str())
             .collect();
         (deciding, unchecked)

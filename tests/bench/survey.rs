@@ -1,7 +1,7 @@
 //! `cargo bench --bench survey`: seconds to read a survey, and how they grow with its size.
 //!
 //! Books are invented: loops of set-ups with four shots each, the benchmark read again after
-//! every tenth, one with a mistake in it so that the search for it is timed too.
+//! every tenth, or one single loop. Some hold a mistake, so that the search for it is timed too.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 #[path = "../common/mod.rs"]
@@ -20,15 +20,15 @@ const SIGHTS: [usize; 3] = [500, 5_000, 50_000];
 /// Sights of one set-up: BS, four shots, FS.
 const SIGHTS_PER_SETUP: usize = 6;
 
-/// A book of about so many sights in feet and tenths, closing on its benchmark; `slip` books one
-/// foresight in the middle a foot wrong.
-fn book(sights: usize, slip: bool) -> String {
+/// A book of about so many sights in feet and tenths that comes back to its benchmark after
+/// every so many set-ups; `slip` books one foresight in the middle a foot wrong.
+fn book(sights: usize, loop_setups: usize, slip: bool) -> String {
     let mut dice = Random(sights as u64);
     let setups = sights / SIGHTS_PER_SETUP;
     let mut text = "setup,point,type,rod,distance\n".to_owned();
     let (mut point, mut hundredths) = ("BM1".to_owned(), 10_000i64);
     for setup in 1..=setups {
-        let ends = setup % 10 == 0 || setup == setups;
+        let ends = setup % loop_setups == 0 || setup == setups;
         let next = if ends {
             "BM1".to_owned()
         } else {
@@ -85,19 +85,26 @@ fn main() {
         }),
         rod: RodKind::Tenths.into(),
         adjust: Adjust::Setups,
-        allow: Allowance::default(),
+        // Flat, so that a foot stands out in a loop of thousands of set-ups.
+        allow: Allowance::from_words("0.02 ft", LengthUnit::Foot).unwrap(),
     };
     println!(
         "{:<28} {:>10} {:>10} {:>10}",
         "what", "size", "seconds", "growth"
     );
-    for (name, slip, status) in [
-        ("level book, closed", false, BookStatus::Closed),
-        ("level book, one mistake", true, BookStatus::Refused),
+    for (name, loop_setups, slip, status) in [
+        ("level book, closed", 10, false, BookStatus::Closed),
+        ("level book, one mistake", 10, true, BookStatus::Refused),
+        (
+            "one loop, one mistake",
+            usize::MAX,
+            true,
+            BookStatus::Refused,
+        ),
     ] {
         let mut before = None;
         for sights in SIGHTS {
-            let text = book(sights, slip);
+            let text = book(sights, loop_setups, slip);
             let took = seconds(|| {
                 let (book, _) = read_levels(&spec, text.as_bytes()).unwrap();
                 assert_eq!(book.status, status);
