@@ -53,9 +53,9 @@ pub fn book_text(book: &LevelBook, show: Show) -> String {
         );
     }
     closure(book, show, &mut text);
-    page(book, show, &mut text);
+    let _ = writeln!(text, "  page check {}", page_words(book, show));
     for pair in book.twice.iter().take(MAX_PAIRS) {
-        let _ = writeln!(text, "  {}", twice(pair, show));
+        let _ = writeln!(text, "  {}", twice_words(pair, show));
     }
     if book.twice.len() > MAX_PAIRS {
         let more = book.twice.len() - MAX_PAIRS;
@@ -184,7 +184,7 @@ fn closure(book: &LevelBook, show: Show, text: &mut String) {
 }
 
 /// The page check, or why there is none.
-fn page(book: &LevelBook, show: Show, text: &mut String) {
+pub(super) fn page_words(book: &LevelBook, show: Show) -> String {
     let unit = show.length_unit();
     let sums = format!(
         "sum of backsights {} - sum of foresights {} = {} {unit}",
@@ -192,25 +192,22 @@ fn page(book: &LevelBook, show: Show, text: &mut String) {
         signed(show, book.sum_fs_m),
         signed(show, book.sum_bs_m - book.sum_fs_m)
     );
-    let _ = match &book.page {
+    match &book.page {
         PageCheck::Agrees {
             rises_less_falls_m,
             last_less_first_m,
             ..
-        } => writeln!(
-            text,
-            "  page check agrees: {sums}; rises - falls = {}, last level - first = {}",
+        } => format!(
+            "agrees: {sums}; rises - falls = {}, last level - first = {}",
             signed(show, *rises_less_falls_m),
             signed(show, *last_less_first_m)
         ),
-        PageCheck::DoesNotApply { because } => {
-            writeln!(text, "  page check does not apply: {because}; {sums}")
-        }
-    };
+        PageCheck::DoesNotApply { because } => format!("does not apply: {because}; {sums}"),
+    }
 }
 
 /// A pair of points measured twice.
-fn twice(pair: &TwiceMeasured, show: Show) -> String {
+pub(super) fn twice_words(pair: &TwiceMeasured, show: Show) -> String {
     let unit = show.length_unit();
     let [first, second] = &pair.points;
     let [one, other] = &pair.setups;

@@ -227,6 +227,16 @@ mod tests {
                 "{text}: {help}"
             );
         }
+        for (text, ways) in [
+            ("5", "5-0 or 0-5"),
+            ("7 3/8", "7-0-3/8 or 0-7-3/8"),
+            ("5-7-3", "5-7-3/8 or 5-7-3/16"),
+        ] {
+            let help = refuse(RodKind::InchEighths, text).1;
+            assert!(help.ends_with(ways), "{text}: {help}");
+        }
+        assert!(refuse(RodKind::Tenths, "nan").0.contains("not a finite"));
+        assert!(refuse(RodKind::Metric, "1e300").0.contains("10 m"));
         assert!(refuse(RodKind::Tenths, "30.01").0.contains("30 ft"));
         assert!(refuse(RodKind::InchEighths, "31-0").0.contains("30 ft"));
         assert!(refuse(RodKind::Metric, "10.001").0.contains("10 m"));

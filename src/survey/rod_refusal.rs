@@ -3,7 +3,7 @@
 //! Takes the text and the kind of rod, gives a sentence on what is wrong and one on what to do.
 
 use crate::job::RodKind;
-use crate::units::{LengthUnit, NM_PER_M};
+use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
 use super::inches::{SIXTEENTHS_PER_FOOT, sixteenths, written};
 use super::rod::{
@@ -25,7 +25,15 @@ pub(super) fn refusal(
             "fill it in, or take the row out".into(),
         );
     }
-    let number = plain.parse::<f64>().ok().filter(|value| value.is_finite());
+    let number = plain.parse::<f64>().ok();
+    if number.is_some_and(|value| !value.is_finite()) {
+        return (
+            "this is not a finite number".into(),
+            "book what the rod shows".into(),
+        );
+    }
+    // What is too large even for a coordinate is a number all the same.
+    let read = read || number.is_some_and(|value| value.abs() > MAX_COORDINATE_M);
     if let Some(found) = in_inches(kind, plain, heights) {
         return found;
     }
@@ -48,7 +56,10 @@ pub(super) fn refusal(
             } else {
                 "this is no clear reading in feet, inches and eighths".to_owned()
             },
-            "book feet, inches and eighths with hyphens: 5-7-3/8, or 5-0 for five feet".to_owned(),
+            two_ways(plain).unwrap_or_else(|| {
+                "book feet, inches and eighths with hyphens: 5-7-3/8, or 5-0 for five feet"
+                    .to_owned()
+            }),
         ),
         (RodKind::Tenths, Some(value)) if read => (
             "no rod reads more than 30 ft".to_owned(),
@@ -106,6 +117,26 @@ pub(super) fn refusal(
         ),
     };
     (message, help)
+}
+
+/// The two readings that a text could be meant as.
+fn two_ways(plain: &str) -> Option<String> {
+    let words: Vec<&str> = plain.split([' ', '-']).filter(|w| !w.is_empty()).collect();
+    let digits = |text: &str| !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit());
+    let (one, other) = match words.as_slice() {
+        [one] if digits(one) => (format!("{one}-0"), format!("0-{one}")),
+        [one, part] if digits(one) && part.contains('/') => {
+            (format!("{one}-0-{part}"), format!("0-{one}-{part}"))
+        }
+        [feet, inch, part] if [feet, inch, part].iter().all(|w| digits(w)) => (
+            format!("{feet}-{inch}-{part}/8"),
+            format!("{feet}-{inch}-{part}/16"),
+        ),
+        _ => return None,
+    };
+    Some(format!(
+        "it can be meant in two ways: book {one} or {other}"
+    ))
 }
 
 /// A reading in feet and inches on a rod that is divided otherwise, in both notations.

@@ -12,6 +12,9 @@ use super::slips::Slip;
 /// Lines that a sentence names.
 const MAX_LINES: usize = 8;
 
+/// A misclosure of up to so many times the allowance may be nothing but rough readings.
+const NOT_FAR: f64 = 2.0;
+
 /// Kinds of mistake that a sentence names.
 const MAX_KINDS: usize = 3;
 
@@ -76,7 +79,7 @@ pub(crate) fn of_book(
         }
         (BookStatus::Refused, Some(check)) => {
             let words = format!("the book does not close: {}", misses(check));
-            let help = match suspects(book) {
+            let mut help = match suspects(book) {
                 Some(looks) => format!("nothing was adjusted; {looks}"),
                 None => {
                     "nothing was adjusted, and no single slip of one reading explains it: look \
@@ -84,6 +87,9 @@ pub(crate) fn of_book(
                         .to_owned()
                 }
             };
+            if check.misclosure_m.abs() <= NOT_FAR * check.allowed_m {
+                help += "; it is not far beyond the allowance, so rough readings alone may do it";
+            }
             let said = Diagnostic::warn("book-refused", words.clone())
                 .at(At::line(&book.file, check.line))
                 .help(help.clone());
@@ -134,8 +140,13 @@ pub fn suspect_groups(book: &LevelBook) -> Vec<SuspectGroup<'_>> {
 /// What the mistake looks like and where it can be; `None` without suspects.
 pub(crate) fn suspects(book: &LevelBook) -> Option<String> {
     let groups = suspect_groups(book);
-    if groups.is_empty() {
-        return None;
+    let first = groups.first()?;
+    if first.slip == Slip::LaserMoved && groups.len() == 1 {
+        return Some(format!(
+            "no slip of a single reading explains it; the laser may have moved within a set-up \
+             ({}), or there are two mistakes",
+            place(first)
+        ));
     }
     let mut parts: Vec<String> = groups
         .iter()

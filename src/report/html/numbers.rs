@@ -4,6 +4,7 @@
 
 use std::fmt::Write as _;
 
+use super::super::book::{page_words, twice_words};
 use super::super::words;
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
@@ -334,21 +335,16 @@ impl Page<'_> {
                 ("closure", words::status(book.status).to_owned()),
                 ("misclosure", or_not(book.misclosure_m.map(f64::abs))),
                 ("allowed", or_not(book.allowed_m)),
+                ("allowance", book.allowance.clone()),
                 ("set-ups", book.setups.len().to_string()),
                 ("sights", book.sights.len().to_string()),
-                (
-                    "page check",
-                    format!(
-                        "sum of backsights {}, sum of foresights {}, they differ by {}",
-                        show.small_height(book.sum_bs_m),
-                        show.small_height(book.sum_fs_m),
-                        show.small_height((book.sum_bs_m - book.sum_fs_m).abs())
-                    ),
-                ),
+                ("page check", page_words(book, show)),
             ];
             if !book.words.is_empty() {
                 rows.push(("in words", book.words.clone()));
             }
+            let twice = book.twice.iter().filter(|pair| pair.tilt_shows());
+            rows.extend(twice.map(|pair| ("sight line", twice_words(pair, show))));
             self.facts(&format!("Level book {}", book.file), &rows);
         }
     }
