@@ -452,6 +452,52 @@ fn levels_of_the_yard_book() {
     assert!(text.contains("105.37") && text.contains("closed"), "{text}");
 }
 
+/// A page that does not close names the sights that can be wrong, on the terminal and in JSON.
+#[test]
+fn a_book_with_a_mistake_says_where_to_look() {
+    let dir = TempDir::new().unwrap();
+    // The stump read from both set-ups; the backsight of the second is a foot too long.
+    let text = "setup,rod kind,point,type,rod\n1,,step,BS,4.62\n1,,stump,FS,9.11\n\
+                2,,stump,BS,3.38\n2,,step,FS,-2.11\n";
+    std::fs::write(dir.path().join("page.csv"), text).unwrap();
+    let call = |more: &[&str]| {
+        let book = [
+            "levels",
+            "page.csv",
+            "--rod",
+            "tenths",
+            "--benchmark",
+            "step=100",
+        ];
+        cutbank(dir.path(), &[&book, more].concat())
+    };
+    let output = call(&[]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = out(&output);
+    for words in [
+        "look first at, likeliest first:",
+        "a rod misread by 1 ft, any of these 4 sights; the book cannot tell which:",
+        "line 4, BS on stump from set-up 2: 3.38, would be 2.38",
+        "page check agrees: sum of backsights 8.000 - sum of foresights 7.000 = 1.000 ft",
+        "4.62 ft = 4 ft 7-7/16 in",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    let value: Value = serde_json::from_str(&out(&call(&["--format", "json"]))).unwrap();
+    assert_eq!(value["suspects"][0]["slip"], "foot");
+    assert_eq!(value["suspects"][0]["would_be"], "3.62");
+    assert_eq!(
+        value["allowance"],
+        "0.02 ft per root set-up (common practice, no source)"
+    );
+    let wide = call(&["--allow", "1.5 ft"]);
+    assert_eq!(wide.status.code(), Some(0));
+    assert!(out(&wide).contains("1.50 ft is allowed"), "{}", out(&wide));
+    let bad = call(&["--allow", "5 mm per setup"]);
+    assert_eq!(bad.status.code(), Some(2));
+    assert!(err(&bad).contains("\"12 mm per root km\""), "{}", err(&bad));
+}
+
 #[test]
 fn sections_and_planes() {
     let dir = job(|_, _| {});

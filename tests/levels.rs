@@ -1006,6 +1006,90 @@ fn every_bad_cell_of_a_book_is_named() {
     );
 }
 
+/// Damage of every kind is said with line, column head, cell and what to do.
+#[test]
+fn bad_books_are_said_in_full() {
+    let said = |text: &[u8]| match read_levels(&feet("BM1", 100.0), text) {
+        Ok((book, _)) => panic!("read without an error: {book:?}"),
+        Err(Failure(all)) => all,
+    };
+    for (text, code, place) in [
+        (&b""[..], "empty-file", "levels.csv"),
+        (b"point,type,rod\n", "no-rows", "levels.csv"),
+        (
+            b"BM1,BS,5.00\n",
+            "no-head",
+            "levels.csv line 1: \"BM1 | BS | 5.00\"",
+        ),
+        (b"\0\x01", "nul-byte", "levels.csv line 1"),
+        (
+            b"point,type,rod\nBM1,BS,5\nA\xff,IS,4\n",
+            "not-utf8",
+            "levels.csv line 3",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,5\nA,IS\n",
+            "ragged-row",
+            "levels.csv line 3: \"A | IS\"",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,5\npoint,type,rod\n",
+            "repeated-head",
+            "levels.csv line 3",
+        ),
+        (
+            b"point,type,rod,reading\nBM1,BS,5,5\n",
+            "column-twice",
+            "levels.csv line 1, \"reading\"",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,nan\n",
+            "bad-rod",
+            "levels.csv line 2, \"rod\": \"nan\"",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,-inf\n",
+            "bad-rod",
+            "levels.csv line 2, \"rod\": \"-inf\"",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,1e300\n",
+            "bad-rod",
+            "levels.csv line 2, \"rod\": \"1e300\"",
+        ),
+        (
+            b"point,type,rod\nBM1,BS,\n",
+            "bad-rod",
+            "levels.csv line 2, \"rod\"",
+        ),
+        (
+            b"point,type,rod,known\nBM1,BS,5,inf\n",
+            "bad-number",
+            "levels.csv line 2, \"known\": \"inf\"",
+        ),
+        (
+            b"point,type,rod,distance\nBM1,BS,5,1e300\n",
+            "bad-number",
+            "levels.csv line 2, \"distance\": \"1e300\"",
+        ),
+        (
+            b"point,type,rod,staff\nBM1,BS,5,feet\n",
+            "bad-rod-kind",
+            "levels.csv line 2, \"staff\": \"feet\"",
+        ),
+    ] {
+        let all = said(text);
+        assert_eq!(all[0].code, code, "{}", all[0]);
+        assert_eq!(all[0].at[0].to_string(), place, "{}", all[0]);
+        assert!(!all[0].help.is_empty(), "{}", all[0]);
+    }
+    // Three kinds of line ends in one file are one book; lines count through.
+    let mixed = "point,type,rod\r\nBM1,BS,5.00\nA,IS,4.00\rBM1,FS,5.01\r\n";
+    let (book, _) = reduce(&feet("BM1", 100.0), mixed);
+    let lines: Vec<usize> = book.sights.iter().map(|s| s.line).collect();
+    assert_eq!((book.status, lines), (BookStatus::Closed, vec![2, 3, 4]));
+}
+
 #[test]
 fn files_of_a_job_are_read_together() {
     let levels = feet("BM1", 100.0);

@@ -15,6 +15,9 @@ use super::slips::{Slip, readings_meant};
 /// any misclosure, so a slip that fits is told first.
 const MOVED_UNSEEN: f64 = 4.0;
 
+/// The most that a laser moves in a set-up without anybody seeing it, metres. Judgment.
+const MOST_UNSEEN_M: f64 = 0.5;
+
 /// How rare a wrong given level is that only one reading speaks for.
 const LEVEL_ONCE: f64 = 3.0;
 
@@ -191,7 +194,8 @@ impl Work<'_> {
                 .filter(|way| way.sight >= from)
                 .map(|way| way.lifts)
                 .sum();
-            if lifts != 0 {
+            let far = worst.misclosure_nm.abs() as f64 > MOST_UNSEEN_M * NM_PER_M;
+            if lifts != 0 && (read_again || !far) {
                 let deeper_nm = worst.misclosure_nm * lifts;
                 let nm = sights[from].rod.nm + self.deeper(from, deeper_nm);
                 guesses.push(Guess {

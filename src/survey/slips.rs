@@ -16,6 +16,8 @@ use super::rod::{RodReading, read_rod};
 pub enum Slip {
     /// The rod misread by a whole foot.
     Foot,
+    /// The rod misread, or booked, by two to five whole feet.
+    SeveralFeet,
     /// The rod misread by a tenth of a foot.
     TenthOfFoot,
     /// The rod misread by an inch.
@@ -49,6 +51,7 @@ impl Slip {
     pub fn words(self) -> &'static str {
         match self {
             Slip::Foot => "a rod misread by 1 ft",
+            Slip::SeveralFeet => "a rod misread by several whole feet",
             Slip::TenthOfFoot => "a rod misread by 0.1 ft",
             Slip::Inch => "a rod misread by 1 in",
             Slip::Metre => "a rod misread by 1 m",
@@ -77,6 +80,7 @@ impl Slip {
                 1.0
             }
             Slip::Sign => 1.2,
+            Slip::SeveralFeet => 1.5,
             Slip::LaserMoved => 2.0,
         }
     }
@@ -116,6 +120,12 @@ pub(crate) fn readings_meant(
     for (slip, step_m) in steps {
         meant.push((slip, booked.nm - step(step_m)));
         meant.push((slip, booked.nm + step(step_m)));
+    }
+    if !metric {
+        for feet in (-5..=5).filter(|feet: &i64| feet.abs() > 1) {
+            let nm = booked.nm + step(feet as f64 * foot_m);
+            meant.push((Slip::SeveralFeet, nm));
+        }
     }
     let plain = plain_marks(&booked.text);
     let read = |text: &str| read_rod(rod, heights, text).ok().map(|rod| rod.nm);
@@ -261,6 +271,14 @@ mod tests {
             [
                 (Slip::Foot, 4.36),
                 (Slip::Foot, 6.36),
+                (Slip::SeveralFeet, 0.36),
+                (Slip::SeveralFeet, 1.36),
+                (Slip::SeveralFeet, 2.36),
+                (Slip::SeveralFeet, 3.36),
+                (Slip::SeveralFeet, 7.36),
+                (Slip::SeveralFeet, 8.36),
+                (Slip::SeveralFeet, 9.36),
+                (Slip::SeveralFeet, 10.36),
                 (Slip::TenthOfFoot, 5.26),
                 (Slip::TenthOfFoot, 5.46),
                 (Slip::DigitsSwapped, 3.56),
