@@ -16,7 +16,7 @@ use crate::units::NM_PER_M;
 use super::book::{Check, LevelBook, Setup, Sight, SightKind};
 use super::cell::MAX_HEIGHT_M;
 use super::levels::{Booked, BookedSetup};
-use super::rod::echo;
+use super::rod::called_back;
 use super::twice;
 use super::words;
 
@@ -407,7 +407,7 @@ impl<'b> Work<'b> {
                 setup: self.booked.setups[sight.setup].name.clone(),
                 rod: sight.rod.text.clone(),
                 rod_m: sight.rod.metres(),
-                echo: echo(self.rod(index), sight.rod.metres()),
+                echo: called_back(self.rod(index), self.spec.z_units, sight.rod.metres()),
                 rise_m: rise,
                 elevation_m: metres(nm),
                 adjusted_m: (nm as f64 + correction) / NM_PER_M,

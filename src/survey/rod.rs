@@ -116,6 +116,14 @@ pub(super) fn metric(plain: &str, bare: u32) -> Option<i64> {
     Some((metres_nm + metres_nm.signum() * (per_metre / 2)) / per_metre)
 }
 
+/// What a reading is called back as: [`echo`], but an elevation in metres stays in metres.
+pub(crate) fn called_back(kind: RodKind, heights: LengthUnit, rod_m: f64) -> String {
+    match kind {
+        RodKind::Direct if !heights.is_foot() => echo(RodKind::Metric, rod_m),
+        _ => echo(kind, rod_m),
+    }
+}
+
 /// A reading in metres the way the crew may call it: feet in both notations, to a hundredth and
 /// to the nearest sixteenth of an inch (`5.60 ft = 5 ft 7-3/16 in`), or metres to a millimetre.
 pub fn echo(kind: RodKind, rod_m: f64) -> String {

@@ -147,7 +147,10 @@ pub(crate) fn readings_meant(
     if rod.kind != RodKind::Direct {
         let limit = longest_nm.max(step(COMMON_ROD_M));
         meant.retain(|&(_, nm)| nm.abs() <= limit && nm.signum() == booked.nm.signum());
-        meant.push((Slip::Sign, -booked.nm));
+        // A rod declared upside down has no sign to forget.
+        if !rod.upside_down {
+            meant.push((Slip::Sign, -booked.nm));
+        }
     }
     meant.retain(|&(_, nm)| nm != booked.nm);
     meant.sort_unstable();

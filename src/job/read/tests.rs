@@ -424,6 +424,37 @@ fn surveys_name_one_file_in_the_folder() {
 }
 
 #[test]
+fn rods_and_allowances_are_read_in_words() {
+    let book = |lines: &str| {
+        let (job, _) = with(&format!("[[survey]]\nlevels = \"b.csv\"\n{lines}")).unwrap();
+        job.surveys[1].clone()
+    };
+    let spec = book("rod = \"tenths upside-down\"\nallow = 0.02\n");
+    assert!(spec.rod.upside_down && spec.rod.kind == RodKind::Tenths);
+    assert_eq!(spec.allow.words(), "0.02 ft per root set-up");
+    assert_eq!(book("rod = \"mm\"\n").rod, RodKind::Millimetres.into());
+    assert_eq!(book("rod = \"metric\"\n").allow, Allowance::default());
+    let said =
+        refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"metric\"\nallow = \"5 mm a day\"\n");
+    assert!(
+        said[0].starts_with(
+            "error: job.toml line 9, \"survey.allow\": \"5 mm a day\": \"a day\" does not say what \
+             the allowance grows with\n  help: write for example \"0.02 ft per root setup\""
+        ),
+        "{}",
+        said[0]
+    );
+    let said = refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"direct upside-down\"\n");
+    assert!(
+        said[0].contains("`rod` does not know this word"),
+        "{}",
+        said[0]
+    );
+    let said = refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"metric\"\nallow = true\n");
+    assert!(said[0].contains("text or a number"), "{}", said[0]);
+}
+
+#[test]
 fn a_level_book_without_rod_is_said_to_be_read_by_its_unit() {
     let (job, diags) = with("[[survey]]\nlevels = \"b.csv\"\nz_units = \"m\"\n").unwrap();
     assert_eq!(job.surveys[1].rod, RodKind::Metric.into());
