@@ -100,7 +100,13 @@ fn suspects(book: &LevelBook, text: &mut String) {
     if groups.is_empty() {
         return;
     }
-    let _ = writeln!(text, "  look first at, likeliest first:");
+    let in_part = book.suspects.iter().any(|suspect| suspect.in_part);
+    let all = if in_part {
+        ", though no single mistake explains every check"
+    } else {
+        ""
+    };
+    let _ = writeln!(text, "  look first at, likeliest first{all}:");
     for group in &groups {
         let count = group.suspects.len();
         let which = match count {

@@ -1,7 +1,8 @@
 //! The search for the mistake in a book that does not agree with itself.
 //!
 //! Takes a book that has been gone through once (`reduce`), gives the sights that can be wrong,
-//! each with the reading it can have stood for. One mistake is looked for in each run.
+//! each with the reading it can have stood for. One mistake is looked for in each run; if none
+//! explains every check, one that explains the worst.
 //!
 //! Every check is a sum of readings with signs: a plane rises with its backsight, a turning
 //! point falls with its foresight. So a slip in one reading moves every check by a known amount,
@@ -47,6 +48,9 @@ pub struct Suspect {
     pub other_line: Option<usize>,
     /// What the check that is worst would then miss by, metres.
     pub misclosure_after_m: f64,
+    /// True if it explains the worst check only and another mistake must be left, because no
+    /// single mistake explains every check of the run.
+    pub in_part: bool,
 }
 
 /// Which set-up hangs on which, ready to be asked.
@@ -122,14 +126,21 @@ impl Work<'_> {
             let (run, others): (Vec<&Tested>, Vec<&Tested>) =
                 broken.iter().copied().partition(|t| self.one_run(worst, t));
             broken = others;
-            let mut scored: Vec<(f64, Guess, i64)> = self
-                .guesses(worst, longest_nm, &marks)
-                .into_iter()
-                .filter_map(|guess| {
-                    let (cost, left_nm) = self.cost(&tree, &guess, worst, &run, &all)?;
-                    Some((cost, guess, left_nm))
-                })
-                .collect();
+            let score = |run: &[&Tested]| -> Vec<(f64, Guess, i64)> {
+                let guesses = self.guesses(worst, longest_nm, &marks).into_iter();
+                guesses
+                    .filter_map(|guess| {
+                        let (cost, left_nm) = self.cost(&tree, &guess, worst, run, &all)?;
+                        Some((cost, guess, left_nm))
+                    })
+                    .collect()
+            };
+            let mut scored = score(&run);
+            // Two mistakes in one run: what explains at least the worst check.
+            let in_part = scored.is_empty() && run.len() > 1;
+            if in_part {
+                scored = score(&[worst]);
+            }
             self.join_moves(&mut scored);
             scored.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.sight.cmp(&b.1.sight)));
             let best = scored.first().map_or(0.0, |s| s.0);
@@ -139,7 +150,7 @@ impl Work<'_> {
             found.extend(
                 scored
                     .into_iter()
-                    .map(|(_, guess, left)| self.suspect(guess, left)),
+                    .map(|(_, guess, left)| self.suspect(guess, left, in_part)),
             );
         }
         (found, more)
@@ -225,7 +236,7 @@ impl Work<'_> {
     }
 
     /// A guess as it is given to people.
-    fn suspect(&self, guess: Guess, left_nm: i64) -> Suspect {
+    fn suspect(&self, guess: Guess, left_nm: i64, in_part: bool) -> Suspect {
         let sight = &self.booked.sights[guess.sight];
         Suspect {
             slip: guess.slip,
@@ -238,6 +249,7 @@ impl Work<'_> {
             would_be_m: guess.would_be_m,
             other_line: guess.other.map(|other| self.booked.sights[other].line),
             misclosure_after_m: left_nm as f64 / NM_PER_M,
+            in_part,
         }
     }
 }

@@ -158,18 +158,20 @@ pub(crate) fn readings_meant(
     meant
 }
 
-/// The text with each pair of neighbouring digits swapped, across a point or hyphen too.
+/// The text with each pair of neighbouring digits swapped, across a point or hyphen too, but
+/// none of a fraction.
 fn swapped(plain: &str) -> Vec<String> {
-    let digits: Vec<usize> = plain
+    let end = match plain.find('/') {
+        Some(slash) => plain[..slash].rfind([' ', '-']).unwrap_or(0),
+        None => plain.len(),
+    };
+    let digits: Vec<usize> = plain[..end]
         .char_indices()
         .filter(|(_, c)| c.is_ascii_digit())
         .map(|(i, _)| i)
         .collect();
-    let between = |pair: &[usize]| &plain[pair[0] + 1..pair[1]];
     digits
         .windows(2)
-        // Not the two halves of a fraction.
-        .filter(|pair| !between(pair).contains('/'))
         .map(|pair| {
             let mut bytes = plain.as_bytes().to_vec();
             bytes.swap(pair[0], pair[1]);
@@ -294,5 +296,14 @@ mod tests {
         let found = meant(RodKind::InchEighths, "5-7-3/8");
         assert!(found.contains(&(Slip::DigitsSwapped, 7.448)));
         assert!(found.contains(&(Slip::Inch, 5.531)));
+        // The digits of the fraction stay where they are.
+        let swaps = |text| {
+            let found = meant(RodKind::InchEighths, text);
+            found
+                .iter()
+                .filter(|(slip, _)| *slip == Slip::DigitsSwapped)
+                .count()
+        };
+        assert_eq!((swaps("6-10-1/2"), swaps("5-7-3/8")), (1, 1));
     }
 }

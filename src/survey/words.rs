@@ -156,7 +156,12 @@ pub(crate) fn suspects(book: &LevelBook) -> Option<String> {
     if groups.len() > MAX_KINDS {
         parts.push("or less likely something else".to_owned());
     }
-    Some(format!("it looks like {}", parts.join(", or ")))
+    let parts = parts.join(", or ");
+    Some(if first.suspects.iter().any(|suspect| suspect.in_part) {
+        format!("no single mistake explains every check; the worst alone looks like {parts}")
+    } else {
+        format!("it looks like {parts}")
+    })
 }
 
 /// Where a mistake of one kind can be.
