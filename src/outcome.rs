@@ -9,7 +9,7 @@ use crate::job::Job;
 use crate::section::{Section, StreamProfile};
 use crate::surface::Facts;
 use crate::survey::Survey;
-use crate::terrain::Terrain;
+use crate::terrain::{Relief, Terrain};
 
 /// The result of a run.
 #[derive(Clone, Debug)]
@@ -22,6 +22,8 @@ pub struct Outcome {
     pub terrain: Terrain,
     /// Facts about it.
     pub ground_facts: Facts,
+    /// How it lies.
+    pub relief: Relief,
     /// The design.
     pub design: Design,
     /// The soil taken.

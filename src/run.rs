@@ -10,7 +10,7 @@ use crate::job::{Job, PlaceList, read_partly};
 use crate::outcome::Outcome;
 use crate::section::{sections, stream_profiles};
 use crate::survey::Survey;
-use crate::terrain::{GROUND, build};
+use crate::terrain::{GROUND, Relief, build};
 use crate::units::{BankVolume, TampedVolume};
 
 /// Name of the job file in its folder.
@@ -73,7 +73,9 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
                 shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
-            for (places, is_ring) in (ground.outline.iter().chain(&ground.holes))
+            for (places, is_ring) in (ground.outline.iter())
+                .chain(&ground.holes)
+                .chain(&ground.no_data)
                 .map(|places| (places, true))
                 .chain(ground.breaklines.iter().map(|places| (places, false)))
                 .chain(job.sections.iter().map(|section| (&section.line, false)))
@@ -121,9 +123,10 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
     diagnostics.extend(more);
     let (design, more) = lay(&job, &survey, &terrain)?;
     diagnostics.extend(more);
-    let ground_facts = terrain
+    let (ground_facts, relief) = terrain
         .surface
         .facts()
+        .zip(Relief::of(&terrain.surface, Some(&survey)))
         .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
     let finished = volumes(&terrain.surface, &design.surface, &design, workers);
     let to_build = match &design.built {
@@ -170,6 +173,7 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
         survey,
         terrain,
         ground_facts,
+        relief,
         design,
         soil,
         finished,

@@ -18,7 +18,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
-    ("terrain", &["diag", "geom", "job", "surface", "survey"]),
+    (
+        "terrain",
+        &["diag", "geom", "job", "surface", "survey", "units"],
+    ),
     (
         "design",
         &[
@@ -93,8 +96,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "terrain",
-            "units",
+            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "survey",
+            "terrain", "units",
         ],
     ),
     (
@@ -111,6 +114,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "show",
             "surface",
             "survey",
+            "terrain",
             "units",
         ],
     ),

@@ -735,3 +735,102 @@ fn drops_near_bends_and_ends() {
         err(&output)
     );
 }
+
+/// A hill of 4 m over a square of 20 m, its foot at 10 m, in feet of a file without a job.
+const HILL: &str = "name,x,y,z\n1,0,0,10\n2,20,0,10\n3,20,20,10\n4,0,20,10\n5,10,10,14\n";
+
+#[test]
+fn contours_speak_si_to_machines_and_the_unit_to_people() {
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("hill.csv"), HILL).unwrap();
+    let ask = |more: &[&str]| {
+        let mut arguments = vec!["contours", "hill.csv", "--units", "ft"];
+        arguments.extend(more);
+        cutbank(dir.path(), &arguments)
+    };
+    // Half way up the square has half the side: 4 times 10 ft.
+    let value = json(&ask(&["--interval", "2", "--format", "json"]));
+    let lines = value["lines"].as_array().unwrap();
+    assert_eq!(lines.len(), 1, "{value}");
+    let line = &lines[0];
+    assert_eq!(
+        (&line["closed"], &line["round"]),
+        (&true.into(), &"top".into())
+    );
+    let metres = |key: &str| line[key].as_f64().unwrap();
+    assert_relative_eq!(metres("level_m"), 12.0 * 0.3048, max_relative = 1e-15);
+    assert_relative_eq!(metres("length_m"), 40.0 * 0.3048, max_relative = 1e-9);
+    let points = line["points"].as_array().unwrap();
+    assert_eq!(points.len(), 4);
+    for point in points {
+        for key in ["x_m", "y_m"] {
+            let feet = point[key].as_f64().unwrap() / 0.3048;
+            assert!(
+                (feet - 5.0).abs() < 1e-6 || (feet - 15.0).abs() < 1e-6,
+                "{feet}"
+            );
+        }
+    }
+    let csv = out(&ask(&["--interval", "2", "--format", "csv"]));
+    let rows: Vec<&str> = csv.lines().collect();
+    assert_eq!(rows[0], "line,level_m,length_m,closed,x_m,y_m");
+    assert_eq!(rows.len(), 5);
+    // A fall of 4 ft is drawn every half foot: 7 levels between foot and tip.
+    let text = out(&ask(&[]));
+    assert!(text.contains("contours every 0.5 ft: 7 lines"), "{text}");
+    assert!(
+        text.contains("12.00       1        40.0  1 round a top"),
+        "{text}"
+    );
+    let text = out(&ask(&["--levels", "13,11.5,-3"]));
+    assert!(text.contains("at the levels asked for: 2 lines"), "{text}");
+    assert!(text.contains("11.50       1        50.0"), "{text}");
+}
+
+#[test]
+fn contours_closer_than_anybody_can_use_are_refused() {
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("hill.csv"), HILL).unwrap();
+    for interval in ["0.0001", "1e-300"] {
+        let output = cutbank(
+            dir.path(),
+            &["contours", "hill.csv", "--interval", interval],
+        );
+        assert_eq!(output.status.code(), Some(2), "{interval}");
+        let words = err(&output);
+        assert!(
+            words.contains("too many") || words.contains("this close"),
+            "{words}"
+        );
+        assert!(words.contains("--interval 0.25 is usual"), "{words}");
+    }
+    let output = cutbank(dir.path(), &["contours", "hill.csv", "--interval", "0"]);
+    assert_eq!(output.status.code(), Some(2));
+}
+
+#[test]
+fn the_ground_is_told_in_words_first() {
+    let dir = TempDir::new().unwrap();
+    let ramp = "name,x,y,z\nA,0,0,10\nB,20,0,10\nC,20,20,12\nD,0,20,12\n";
+    std::fs::write(dir.path().join("ramp.csv"), ramp).unwrap();
+    let ground = |format: &str| {
+        out(&cutbank(
+            dir.path(),
+            &["ground", "ramp.csv", "--format", format],
+        ))
+    };
+    let text = ground("text");
+    for words in [
+        "The ground falls 2.000 m from the north to the south: from 12.000 m at shot C",
+        "to 10.000 m at shot A (0.00 m E, 0.00 m N)",
+        "at an azimuth of 180 degrees",
+        "Steepest ground of any size: 5 to 10 %",
+        "400 m2, 100 % of the ground",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    let csv = ground("csv");
+    let head = csv.lines().next().unwrap();
+    assert!(head.contains("slope_band_C_area_m2"), "{head}");
+    assert!(!csv.contains('{'), "{csv}");
+}

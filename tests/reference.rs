@@ -21,7 +21,9 @@ use cutbank::job::{
     Adjust, Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind, SurveySpec,
 };
 use cutbank::outcome::Outcome;
-use cutbank::surface::{CutFill, Surface, cut_fill, cut_fill_within};
+use cutbank::surface::{
+    Contour, CutFill, Surface, contour_pieces, contours, cut_fill, cut_fill_within,
+};
 use cutbank::survey::{BookStatus, Survey};
 use cutbank::terrain::{Terrain, build};
 use cutbank::units::LengthUnit;
@@ -179,6 +181,30 @@ impl Set {
             ("steepest", facts.max_slope_rise_per_run, "slope_max"),
         ] {
             self.close(what, got, number(&want[key]));
+        }
+        self.contours();
+    }
+
+    /// Contours: lengths, pieces, and how many lines are closed.
+    fn contours(&mut self) {
+        let unit = self.frame.unit;
+        let Some(wants) = self.expected["contours"].as_array().cloned() else {
+            return;
+        };
+        for want in wants {
+            let level_m = unit.to_m(number(&want["level"]));
+            let surface = &self.terrain.surface;
+            let lines = contours(surface, &[level_m], &|_| true);
+            let pieces = contour_pieces(surface, &[level_m]);
+            let closed = lines.iter().filter(|l| l.closed).count();
+            let counts = [pieces, closed, lines.len() - closed].map(|n| n as f64);
+            let keys = ["segments", "closed_lines", "open_lines"];
+            let words = format!("{} at {}", self.name, want["level"]);
+            assert_eq!(counts, keys.map(|key| number(&want[key])), "{words}");
+            let length_m: f64 = lines.iter().map(Contour::length_m).sum();
+            let what = format!("contour at {}", want["level"]);
+            self.close(&what, unit.from_m(length_m), number(&want["length"]));
+            self.compared += 3;
         }
     }
 

@@ -82,6 +82,31 @@ pub(super) enum Command {
         #[command(flatten)]
         output: Output,
     },
+    /// Lines of one level over a surface
+    Contours {
+        /// Surface to draw them on
+        source: String,
+        /// Height between two lines, in the unit of heights
+        ///
+        /// If not given: 0.5 ft, 1 ft where the fall is more than 8 ft, 0.25 ft where it is less
+        /// than 2 ft; 0.1 m, 0.25 m where the fall is more than 2.5 m.
+        #[arg(long, value_name = "H", value_parser = length)]
+        interval: Option<f64>,
+        /// These levels only, such as a water line
+        #[arg(
+            long,
+            value_name = "Z,Z",
+            conflicts_with = "interval",
+            value_delimiter = ',',
+            allow_hyphen_values = true,
+            value_parser = level
+        )]
+        levels: Vec<f64>,
+        #[command(flatten)]
+        reading: Reading,
+        #[command(flatten)]
+        output: Output,
+    },
     /// Heights along a line, at every break
     Section {
         /// Surfaces to cut

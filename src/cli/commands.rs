@@ -9,11 +9,11 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
 use crate::job::{Adjust, SurveyKind};
-use crate::report::{SCHEMA, csv_text};
+use crate::report::{Ground, SCHEMA, csv_text};
 use crate::show::Show;
-use crate::surface::{CutFill, Facts, Profile, cut_fill};
+use crate::surface::{Profile, cut_fill};
 use crate::survey::{BookStatus, Origin, read_levels};
-use crate::units::Slope;
+use crate::terrain::Relief;
 
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
@@ -174,21 +174,37 @@ pub(super) fn ground(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[source])?;
-    let loaded = load(source, reading)?;
+    let mut loaded = load(source, reading)?;
+    let survey = loaded.survey.take();
     let diagnostics = loaded.diagnostics.clone();
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
-    let (surfaces, _) = align(std::iter::once(loaded).chain(level).collect())?;
+    let (surfaces, origin) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
-    let facts = surface.facts().ok_or_else(|| {
-        Failure::from(Diagnostic::error("no-ground", "there is no surface").at(At::file(source)))
-    })?;
+    let (facts, relief) = surface
+        .facts()
+        .zip(Relief::of(surface, survey.as_ref()))
+        .ok_or_else(|| {
+            Failure::from(
+                Diagnostic::error("no-ground", "there is no surface").at(At::file(source)),
+            )
+        })?;
     // Digging down to the level takes what stands above it; filling up to it, what is missing.
     let apart = surfaces
         .get(1)
         .map(|(_, level)| cut_fill(surface, level, WORKERS).total);
+    let ground = Ground {
+        facts: &facts,
+        relief: &relief,
+        origin,
+        show: Show::new(reading.unit()),
+        heights: Show::new(reading.z_unit()),
+    };
     let text = match output.format {
         Format::Json | Format::Csv => {
-            let mut value = crate::report::ground_json(&facts);
+            let mut value = match output.format {
+                Format::Csv => ground.row(),
+                _ => ground.json(),
+            };
             value.shift_insert(0, "schema".to_owned(), json!(SCHEMA));
             value.shift_insert(1, "source".to_owned(), json!(name));
             if let Some(v) = apart {
@@ -197,62 +213,18 @@ pub(super) fn ground(
             }
             machine(&Value::Object(value), output.format)
         }
-        Format::Text => ground_text(name, &facts, above.zip(apart), reading),
+        Format::Text => {
+            let mut text = ground.text(name, above.zip(apart));
+            let _ = writeln!(
+                text,
+                "  read as            x, y in {}, heights in {}",
+                reading.unit().name(),
+                reading.z_unit().name()
+            );
+            text
+        }
     };
     Ok(Answer::new(text, diagnostics))
-}
-
-fn ground_text(
-    name: &str,
-    facts: &Facts,
-    above: Option<(f64, CutFill)>,
-    reading: &Reading,
-) -> String {
-    let show = Show::new(reading.unit());
-    let heights = Show::new(reading.z_unit());
-    let mut text = String::new();
-    let _ = writeln!(
-        text,
-        "{name}: {} points, {} triangles over {}",
-        facts.points,
-        facts.triangles,
-        show.area(facts.area_m2)
-    );
-    let _ = writeln!(
-        text,
-        "  along the slope    {}",
-        show.area(facts.surface_area_m2)
-    );
-    let _ = writeln!(
-        text,
-        "  heights            {} to {} {}",
-        heights.level(facts.min_z_m),
-        heights.level(facts.max_z_m),
-        heights.length_unit()
-    );
-    let _ = writeln!(
-        text,
-        "  mean slope         {} (by plan area)",
-        Slope::from_rise_per_run(facts.mean_slope_rise_per_run)
-    );
-    let _ = writeln!(
-        text,
-        "  steepest triangle  {} (may be a sliver)",
-        Slope::from_rise_per_run(facts.max_slope_rise_per_run)
-    );
-    if let Some((z, volume)) = above {
-        let unit = heights.length_unit();
-        let (over, under) = (show.volume(volume.cut_m3), show.volume(volume.fill_m3));
-        let _ = writeln!(text, "  volume above {z} {unit}: {over}");
-        let _ = writeln!(text, "  volume below {z} {unit}: {under}");
-    }
-    let _ = writeln!(
-        text,
-        "  read as            x, y in {}, heights in {}",
-        reading.unit().name(),
-        reading.z_unit().name()
-    );
-    text
 }
 
 pub(super) fn volume(
@@ -443,11 +415,11 @@ fn typed_point(text: &str, reading: &Reading, origin: Origin) -> Result<Point, F
 }
 
 /// A number with every digit it has.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     format!("{value}")
 }
 
-fn pretty(value: &Value) -> String {
+pub(super) fn pretty(value: &Value) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
     text.push('\n');
     text

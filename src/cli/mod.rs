@@ -5,6 +5,7 @@
 
 mod args;
 mod commands;
+mod contours;
 mod disk;
 mod folder;
 mod source;
@@ -128,6 +129,16 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             output,
         } => (
             commands::ground(&source, above, &reading, output),
+            quiet(&output),
+        ),
+        Command::Contours {
+            source,
+            interval,
+            levels,
+            reading,
+            output,
+        } => (
+            contours::contours_of(&source, interval, &levels, &reading, output),
             quiet(&output),
         ),
         Command::Volume {

@@ -112,6 +112,8 @@ fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
 pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) surface: Kind,
+    /// The shots it rests on, if it rests on shots.
+    pub(super) survey: Option<Survey>,
     pub(super) diagnostics: Vec<Diagnostic>,
 }
 
@@ -125,6 +127,7 @@ impl Loaded {
                 east: 0.0,
                 north: 0.0,
             },
+            survey: None,
             diagnostics: Vec::new(),
         }
     }
@@ -227,6 +230,7 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
                 east: east * ratio,
                 north: north * ratio,
             },
+            survey: None,
             diagnostics: Vec::new(),
         });
     }
@@ -261,6 +265,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
             surface: Box::new(surface),
             origin: terrain.origin,
         },
+        survey: Some(survey),
         diagnostics,
     })
 }
@@ -353,6 +358,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
             surface: Box::new(terrain.surface),
             origin: terrain.origin,
         },
+        survey: Some(survey),
         diagnostics,
     })
 }

@@ -155,6 +155,8 @@ pub struct GroundSpec {
     pub outline: Option<PlaceList>,
     /// Areas with no ground, such as a house.
     pub holes: Vec<PlaceList>,
+    /// Areas where the ground is not known, such as under a stack of timber.
+    pub no_data: Vec<PlaceList>,
     /// Lines the surface must follow.
     pub breaklines: Vec<PlaceList>,
     /// Triangles with a longer edge are taken off at the rim, metres.

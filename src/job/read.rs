@@ -244,6 +244,7 @@ fn read_ground(root: &mut Table, diags: &mut Vec<Diagnostic>) -> GroundSpec {
     let ground = GroundSpec {
         outline: table.places("outline", diags),
         holes: table.place_lists("holes", diags).unwrap_or_default().0,
+        no_data: table.place_lists("no_data", diags).unwrap_or_default().0,
         breaklines: table.place_lists("breaklines", diags).unwrap_or_default().0,
         max_edge_m: positive_m("max_edge", &mut table, diags),
         duplicates: match table.choice("duplicates", &["refuse", "first", "mean"], diags) {

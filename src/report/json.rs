@@ -13,7 +13,7 @@ use crate::earthwork::{FeatureVolume, Soil, Volumes};
 use crate::geom::distance_m;
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
-use crate::surface::{Facts, Profile, Rule};
+use crate::surface::{Profile, Rule};
 use crate::survey::Origin;
 use crate::units::Slope;
 
@@ -88,40 +88,15 @@ fn without_minus_zero(value: &mut Value) {
     }
 }
 
-/// Facts about a surface, as every answer gives them.
-///
-/// # Units
-///
-/// SI, named in every key
-pub fn ground_json(facts: &Facts) -> Map<String, Value> {
-    let pairs: [(&str, Value); 8] = [
-        ("points", facts.points.into()),
-        ("triangles", facts.triangles.into()),
-        ("area_m2", facts.area_m2.into()),
-        ("surface_area_m2", facts.surface_area_m2.into()),
-        ("min_z_m", facts.min_z_m.into()),
-        ("max_z_m", facts.max_z_m.into()),
-        (
-            "mean_slope_rise_per_run",
-            facts.mean_slope_rise_per_run.into(),
-        ),
-        (
-            "max_slope_rise_per_run",
-            facts.max_slope_rise_per_run.into(),
-        ),
-    ];
-    pairs
-        .map(|(key, value)| (key.to_owned(), value))
-        .into_iter()
-        .collect()
-}
-
 fn ground(outcome: &Outcome) -> Value {
     let terrain = &outcome.terrain;
-    let mut ground = ground_json(&outcome.ground_facts);
+    let mut ground = super::words::ground(outcome).json();
+    let no_data: Vec<f64> = terrain.no_data.iter().map(|area| area.area_m2).collect();
     ground.shift_insert(0, "num_shots".to_owned(), terrain.num_shots.into());
     for (key, value) in [
         ("num_holes", terrain.holes.len().into()),
+        ("no_data_m2", no_data.into()),
+        ("trimmed_m2", terrain.trimmed_m2.into()),
         ("num_breaklines", terrain.breaklines.len().into()),
         ("height_uncertainty_m", outcome.height_m.into()),
     ] {

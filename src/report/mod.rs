@@ -5,6 +5,7 @@
 
 mod book;
 mod findings;
+mod ground;
 mod html;
 mod json;
 mod sheets;
@@ -13,12 +14,13 @@ mod words;
 
 pub use book::book_text;
 pub use findings::findings_csv;
+pub use ground::Ground;
 pub use html::html;
-pub use json::{SCHEMA, ground_json, json};
+pub use json::{SCHEMA, json};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
 
-use crate::drawing::{plan, profiles, sections};
+use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes};
 use crate::outcome::Outcome;
 
 /// True for the name of a file that some report has: what an earlier report left behind.
@@ -28,9 +30,15 @@ pub fn is_report_file(name: &str) -> bool {
             .and_then(|rest| rest.strip_suffix(".svg"))
             .is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
     };
-    ["index.html", "report.json", "plan.svg", "walls.csv"].contains(&name)
-        || is_numbered("section-")
-        || is_numbered("profile-")
+    let names = [
+        "index.html",
+        "report.json",
+        "plan.svg",
+        "ground.svg",
+        "slopes.svg",
+        "walls.csv",
+    ];
+    names.contains(&name) || is_numbered("section-") || is_numbered("profile-")
 }
 
 /// The files of a report folder by name, in a fixed order.
@@ -40,6 +48,8 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
     add("index.html".to_owned(), html(outcome));
     add("report.json".to_owned(), format!("{:#}\n", json(outcome)));
     add("plan.svg".to_owned(), plan(outcome));
+    add("ground.svg".to_owned(), ground_plan(outcome));
+    add("slopes.svg".to_owned(), slopes(outcome));
     for (k, svg) in sections(outcome).into_iter().enumerate() {
         add(format!("section-{}.svg", k + 1), svg);
     }

@@ -2,6 +2,7 @@
 //!
 //! Takes an outcome, gives words in the job's unit. Knows no layout.
 
+use super::ground::Ground;
 use crate::checks::{Finding, Severity, Wall};
 use crate::earthwork::{Loads, Range};
 use crate::outcome::Outcome;
@@ -11,6 +12,18 @@ use crate::survey::BookStatus;
 
 /// Cubic metres below this are rounding of the kernel, not soil.
 const NOTHING_M3: f64 = 1.0e-6;
+
+/// The measured ground of an outcome, in the job's unit.
+pub(super) fn ground(outcome: &Outcome) -> Ground<'_> {
+    let show = Show::new(outcome.job.units);
+    Ground {
+        facts: &outcome.ground_facts,
+        relief: &outcome.relief,
+        origin: outcome.terrain.origin,
+        show,
+        heights: show,
+    }
+}
 
 /// "12 barrows or 1 truck"; "no loads" for no soil.
 pub(super) fn loads(loads: Loads) -> String {

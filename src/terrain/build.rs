@@ -3,15 +3,16 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{Diagnostic, Failure, has_error};
-use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, triangulate};
+use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, orient, triangulate};
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
 use crate::survey::Survey;
+use crate::units::NM_PER_M;
 
 use super::lines::Line;
 use super::rim::Rim;
 use super::weave::Woven;
-use super::{GROUND, Terrain};
+use super::{GROUND, NoData, Terrain};
 
 /// Heights closer than this are one: a hundredth of a foot, what a rod can tell.
 pub(crate) const LEVEL_TOLERANCE_M: f64 = 0.003_048;
@@ -50,9 +51,8 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         }
     };
     let has_outline = spec.outline.as_ref().is_some_and(|o| add(o, true));
-    let mut num_holes = 0;
-    for hole in &spec.holes {
-        num_holes += usize::from(add(hole, true));
+    for area in spec.holes.iter().chain(&spec.no_data) {
+        add(area, true);
     }
     for breakline in &spec.breaklines {
         add(breakline, false);
@@ -75,13 +75,20 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     let plan: Vec<Point> = woven.vertices.iter().map(|v| v.p).collect();
     let t = triangulate(&plan, &woven.edges()).map_err(|e| kernel_failure(&e.to_string()))?;
     let mut keep = vec![true; t.triangles.len()];
-    // The outline is the first line, then come the holes.
+    // The outline is the first line, then come the holes, then the areas without data.
+    let mut taken_m2 = Vec::with_capacity(rings.len());
     for line in 0..rings.len() {
         let is_outline = has_outline && line == 0;
         let inside = odd_side(&t, |a, b| woven.is_side(line, a, b));
-        for (keep, inside) in keep.iter_mut().zip(inside) {
-            *keep &= inside == is_outline;
+        let mut taken = 0;
+        for (k, (keep, inside)) in keep.iter_mut().zip(inside).enumerate() {
+            if *keep && inside != is_outline {
+                *keep = false;
+                let [a, b, c] = t.triangles[k].map(|v| plan[v as usize]);
+                taken += orient(a, b, c);
+            }
         }
+        taken_m2.push(taken as f64 / 2.0 / NM_PER_M / NM_PER_M);
     }
     let rim = Rim {
         survey,
@@ -90,7 +97,17 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         t: &t,
     };
     rim.refuse_near_shots(&keep, &mut diagnostics)?;
+    let area_m2 = |keep: &[bool]| {
+        let kept = t.triangles.iter().zip(keep).filter(|(_, keep)| **keep);
+        let areas = kept.map(|(v, _)| {
+            let [a, b, c] = v.map(|v| plan[v as usize]);
+            orient(a, b, c)
+        });
+        areas.sum::<i128>() as f64 / 2.0 / NM_PER_M / NM_PER_M
+    };
+    let whole_m2 = area_m2(&keep);
     rim.peel(spec.max_edge_m, &mut keep, &mut diagnostics);
+    let trimmed_m2 = whole_m2 - area_m2(&keep);
     rim.refuse_steep(&keep, &mut diagnostics)?;
     let triangles: Vec<[u32; 3]> = t
         .triangles
@@ -102,7 +119,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     if triangles.is_empty() {
         return Err(
             Diagnostic::error("no-ground", "nothing is left of the ground")
-                .help("check the outline, the holes and the longest edge")
+                .help("check the outline, the holes, the areas without data and the longest edge")
                 .into(),
         );
     }
@@ -110,14 +127,24 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     if outside > 0 {
         diagnostics.push(Diagnostic::note(
             "outside",
-            format!("{outside} shots lie outside the outline or in a hole and are not used"),
+            format!(
+                "{outside} shots lie outside the outline, in a hole or in an area without data, \
+                 and are not used"
+            ),
         ));
     }
     let num_shots = survey.shots.len() - outside;
     let breaklines = (rings.len()..lines.len()).map(|l| woven.line(l)).collect();
     let outline = has_outline.then(|| rings[0].clone());
+    // Every area was resolved, or there was an error and this place is not reached.
+    let first_no_data = usize::from(has_outline) + spec.holes.len();
+    let no_data = rings
+        .split_off(first_no_data)
+        .into_iter()
+        .zip(&taken_m2[first_no_data..])
+        .map(|(ring, &area_m2)| NoData { ring, area_m2 })
+        .collect();
     let holes = rings.split_off(usize::from(has_outline));
-    debug_assert_eq!(holes.len(), num_holes);
     let surface = Surface::from_triangles(woven.vertices, &triangles, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))?;
     let terrain = Terrain {
@@ -125,6 +152,8 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         origin: survey.origin,
         outline,
         holes,
+        no_data,
+        trimmed_m2,
         breaklines,
         num_shots,
     };

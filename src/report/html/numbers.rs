@@ -8,7 +8,7 @@ use super::super::words;
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
 use crate::diag::Level;
-use crate::drawing::escape;
+use crate::drawing::{escape, ground as ground_plan, slopes};
 use crate::earthwork::Range;
 use crate::units::Slope;
 
@@ -292,6 +292,14 @@ impl Page<'_> {
         let facts = &outcome.ground_facts;
         let unit = show.length_unit();
         self.heading("ground", "Ground and level books");
+        let ground = words::ground(outcome);
+        for sentence in ground.sentences() {
+            self.paragraph(&sentence);
+        }
+        self.picture(
+            &ground_plan(outcome),
+            "Ground plan: what was measured, and nothing else. True to scale when ground.svg is printed at full size; on this page go by the bar scale.",
+        );
         self.facts(
             "The ground as measured",
             &[
@@ -317,10 +325,40 @@ impl Page<'_> {
                 ),
                 ("holes", count_or_none(outcome.terrain.holes.len())),
                 (
+                    "areas without data",
+                    count_or_none(outcome.terrain.no_data.len()),
+                ),
+                (
+                    "taken off at the rim",
+                    show.area_or_none(outcome.terrain.trimmed_m2),
+                ),
+                (
                     "breaklines",
                     count_or_none(outcome.terrain.breaklines.len()),
                 ),
             ],
+        );
+        for (k, area) in outcome.terrain.no_data.iter().enumerate() {
+            self.paragraph(&format!(
+                "No data, area {}: {}. Nobody measured there, and it is counted in nothing.",
+                k + 1,
+                show.area_or_none(area.area_m2)
+            ));
+        }
+        let rows: Vec<(&str, Vec<String>)> = outcome
+            .relief
+            .bands
+            .iter()
+            .map(|band| {
+                let words = format!("{}: {band}", band.letter);
+                ("", vec![words, ground.area_with_share(band)])
+            })
+            .collect();
+        let heads = [Head::Text("slope"), Head::Text("plan area")];
+        self.table("The measured ground by slope", &heads, &rows);
+        self.picture(
+            &slopes(outcome),
+            "Slopes of the measured ground, in bands with their letter; arrows show the way water runs. True to scale in slopes.svg at full size.",
         );
         if outcome.survey.books.is_empty() {
             self.paragraph("Closure of level books: not computed, the job has no level book.");
