@@ -819,9 +819,14 @@ fn the_ground_is_told_in_words_first() {
             &["ground", "ramp.csv", "--format", format],
         ))
     };
-    let text = ground("text");
+    // However it is broken into lines.
+    let text: Vec<String> = ground("text")
+        .split_whitespace()
+        .map(str::to_owned)
+        .collect();
+    let text = text.join(" ");
     for words in [
-        "The ground falls 2.000 m from the north to the south: from 12.000 m at shot C",
+        "The ground falls 2.000 m from the north to the south: from 12.000 m at shot C (20.00 m E",
         "to 10.000 m at shot A (0.00 m E, 0.00 m N)",
         "at an azimuth of 180 degrees",
         "Steepest ground of any size: 5 to 10 %",

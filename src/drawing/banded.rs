@@ -93,7 +93,9 @@ impl Shade {
 impl Sheet<'_> {
     /// The measured ground in bands: neighbouring facets of one band make one area.
     ///
-    /// `band_of` gives the place in `bands` of every facet of the ground. Bands that have no
+    /// # Input
+    ///
+    /// seven bands at most, from the first to the last of what they are of; `band_of` gives the place in `bands` of every facet of the ground. Bands that have no
     /// facet stand in the legend all the same: none of it is an answer too.
     pub(super) fn bands(&mut self, bands: &[Band], band_of: &dyn Fn(u32) -> usize) {
         let ground = &self.outcome.terrain.surface;
@@ -131,5 +133,24 @@ impl Sheet<'_> {
             self.explain(Sample::Band(shade), band.words.clone());
         }
         self.svg.end_group();
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn no_two_bands_look_alike() {
+        for bands in 2..=LOOKS.len() {
+            let shades: Vec<Shade> = (0..bands).map(|k| Shade::new('A', k, bands)).collect();
+            assert_eq!(shades[0].ink, Ink::Bare);
+            assert_eq!(shades[bands - 1].grey, LOOKS[LOOKS.len() - 1].0);
+            for pair in shades.windows(2) {
+                // Darker from band to band, and hatched otherwise.
+                assert!(pair[0].grey > pair[1].grey, "{pair:?}");
+                assert_ne!(pair[0].ink, pair[1].ink);
+            }
+        }
     }
 }

@@ -82,9 +82,11 @@ impl Sheet<'_> {
                     let [hx, hy] = [dx * ARROW_MM / 2.0, dy * ARROW_MM / 2.0];
                     let low = [x - hx.abs() - 0.5, y - hy.abs() - 0.5];
                     let high = [x + hx.abs() + 0.5, y + hy.abs() + 0.5];
-                    if self.room.try_take(low, high) {
-                        let tip = [x + hx, y + hy];
-                        let shaft = [[x - hx, y - hy], tip];
+                    let tip = [x + hx, y + hy];
+                    let shaft = [[x - hx, y - hy], tip];
+                    // All of it on the ground: beyond the rim nothing is known.
+                    let is_on = |at: &[f64; 2]| surface.facet_at(self.yard(*at)).is_some();
+                    if shaft.iter().all(is_on) && self.room.try_take(low, high) {
                         self.svg.line(&shaft, false, 1.1, "#FFFFFF", "");
                         self.svg
                             .line(&shaft, false, width_mm::MIDDLE, "#000000", "");

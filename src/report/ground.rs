@@ -3,10 +3,9 @@
 //! Takes facts and relief of a surface, gives text. The command line and every report say the
 //! same from here.
 
-use std::fmt::Write as _;
-
 use serde_json::{Map, Value, json};
 
+use super::text::Lines;
 use crate::geom::compass;
 use crate::show::Show;
 use crate::surface::{CutFill, Facts};
@@ -174,51 +173,46 @@ impl Ground<'_> {
     /// the unit of heights.
     pub fn text(&self, name: &str, above: Option<(f64, CutFill)>) -> String {
         let facts = self.facts;
-        let mut text = String::new();
-        let mut row = |head: &str, words: &str| {
-            let _ = writeln!(text, "  {head:<18} {words}");
-        };
+        let mut out = Lines::default();
+        out.add(
+            "",
+            &format!(
+                "{name}: {} points, {} triangles",
+                facts.points, facts.triangles
+            ),
+        );
+        for sentence in self.sentences() {
+            out.add("  ", &sentence);
+        }
+        out.blank();
+        let mut row = |head: &str, words: &str| out.row(&format!("  {head:<18} {words}"));
         row("area", &self.show.area(facts.area_m2));
         row("along the slope", &self.show.area(facts.surface_area_m2));
+        let lowest = self.heights.level(facts.min_z_m);
         row(
             "heights",
-            &format!(
-                "{} to {}",
-                self.heights.level(facts.min_z_m),
-                self.height(facts.max_z_m)
-            ),
+            &format!("{lowest} to {}", self.height(facts.max_z_m)),
         );
-        row(
-            "mean slope",
-            &format!(
-                "{} (by plan area)",
-                Slope::from_rise_per_run(facts.mean_slope_rise_per_run)
-            ),
-        );
+        let steepest = Slope::from_rise_per_run(facts.max_slope_rise_per_run);
         row(
             "steepest triangle",
-            &format!(
-                "{} (may be a sliver)",
-                Slope::from_rise_per_run(facts.max_slope_rise_per_run)
-            ),
+            &format!("{steepest} (may be a sliver)"),
         );
-        for band in &self.relief.bands {
-            row(
-                &format!("slope {}", band.letter),
-                &format!("{band}: {}", self.area_with_share(band)),
-            );
-        }
         if let Some((z, volume)) = above {
             let unit = self.heights.length_unit();
             for (side, m3) in [("above", volume.cut_m3), ("below", volume.fill_m3)] {
-                let _ = writeln!(text, "  volume {side} {z} {unit}: {}", self.show.volume(m3));
+                let volume = self.show.volume(m3);
+                out.row(&format!("  volume {side} {z} {unit}: {volume}"));
             }
         }
-        let answer = self.sentences().join("\n  ");
-        format!(
-            "{name}: {} points, {} triangles\n  {answer}\n\n{text}",
-            facts.points, facts.triangles
-        )
+        out.row("  by slope");
+        for band in &self.relief.bands {
+            out.add(
+                &format!("    {}  ", band.letter),
+                &format!("{band}: {}", self.area_with_share(band)),
+            );
+        }
+        out.0
     }
 }
 
