@@ -186,6 +186,100 @@ fn a_level_ridge_is_no_part_of_the_line_round_a_hill() {
     close("length", line.length_m(), 8.0, 1e-12);
 }
 
+/// Whole heights on a lattice, so that corners, edges and whole facets lie on the levels: the
+/// lines hold every piece of the border of what is at the level or above, each once, and an open
+/// line ends on the rim only.
+#[test]
+fn lines_through_corners_edges_and_flat_facets_lose_nothing() {
+    const SIDE: u32 = 9;
+    let mut random = common::Random(77);
+    for trial in 0..300 {
+        let mut vertices = Vec::new();
+        for row in 0..SIDE {
+            for column in 0..SIDE {
+                let z = random.between(0.0, 3.0).floor();
+                vertices.push(at(f64::from(column), f64::from(row), z));
+            }
+        }
+        let mut triangles = Vec::new();
+        for row in 0..SIDE - 1 {
+            for column in 0..SIDE - 1 {
+                let a = row * SIDE + column;
+                let [b, c, d] = [a + 1, a + SIDE + 1, a + SIDE];
+                if random.between(0.0, 1.0) < 0.5 {
+                    triangles.extend([[a, b, c], [a, c, d]]);
+                } else {
+                    triangles.extend([[a, b, d], [b, c, d]]);
+                }
+            }
+        }
+        let surface = Surface::from_triangles(vertices, &triangles, 0).unwrap();
+        for level in [1.0, 2.0, 0.5] {
+            let lines = all(&surface, &[level]);
+            let got: f64 = lines.iter().map(Contour::length_m).sum();
+            near(
+                &format!("trial {trial} at {level}"),
+                got,
+                border(&surface, level),
+                1e-9,
+            );
+            let last = f64::from(SIDE - 1);
+            let is_rim = |p: &[f64; 2]| p.iter().any(|v| *v == 0.0 || *v == last);
+            for line in lines.iter().filter(|line| !line.closed) {
+                let ends = [line.points[0], *line.points.last().unwrap()];
+                assert!(
+                    ends.iter().all(is_rim),
+                    "trial {trial} at {level}: {line:?}"
+                );
+            }
+        }
+    }
+}
+
+/// Length of the border of what is at a level or above and has area, facet by facet.
+fn border(surface: &Surface, level: f64) -> f64 {
+    let has_area = |f: u32| {
+        let z = surface.corners(f).map(|c| c.z);
+        z.iter().any(|z| *z > level) || z.iter().all(|z| *z == level)
+    };
+    let mut sum = 0.0;
+    for f in surface.facets() {
+        let c = surface.corners(f);
+        let mut ends = Vec::new();
+        for k in 0..3 {
+            let (a, b) = (c[k], c[(k + 1) % 3]);
+            let (low, high) = if a.z < b.z { (a, b) } else { (b, a) };
+            if low.z < level && high.z > level {
+                let t = (level - low.z) / (high.z - low.z);
+                let [dx, dy] = high.p.relative_m(low.p);
+                ends.push([low.p.x_m() + t * dx, low.p.y_m() + t * dy]);
+            }
+            let across = surface.neighbours(f)[k];
+            let is_below = c[(k + 2) % 3].z < level;
+            if a.z == level
+                && b.z == level
+                && is_below
+                && across != Surface::NONE
+                && has_area(across)
+            {
+                let [dx, dy] = b.p.relative_m(a.p);
+                sum += dx.hypot(dy);
+            }
+        }
+        // From side to side, or from a side to the corner on the level.
+        ends.extend(
+            c.iter()
+                .filter(|c| c.z == level && ends.len() == 1)
+                .map(|c| [c.p.x_m(), c.p.y_m()])
+                .collect::<Vec<_>>(),
+        );
+        if let [a, b] = ends[..] {
+            sum += (b[0] - a[0]).hypot(b[1] - a[1]);
+        }
+    }
+    sum
+}
+
 /// Closed form (layers of thin levels): the sum of all lengths times the interval tends to the
 /// mean slope times the plan area.
 #[test]

@@ -55,7 +55,7 @@ impl Sheet<'_> {
 
     /// Every shot as a cross with its level where there is room; dots where shots lie dense.
     ///
-    /// Shots that are struck out of the survey are to be marked here.
+    /// The one place where shots of the survey get their mark on this sheet.
     fn shot_levels(&mut self) {
         let outcome = self.outcome;
         let [left, top, right, bottom] = self.frame;

@@ -4,7 +4,7 @@
 //! special case: a corner at the level counts as above it, so that every facet is crossed at two
 //! edges or at none, and neighbours agree. Knows no ink.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::surface::Surface;
 use crate::geom::twice_area_of;
@@ -88,12 +88,10 @@ pub fn contours(surface: &Surface, levels_m: &[f64], take: &dyn Fn(u32) -> bool)
         let mut chains: Vec<Chain> = Vec::new();
         while let Some(&start) = left.first() {
             let (pieces, closed) = trace(surface, level, start, &mut left);
-            let new = without_touching(pieces, closed);
-            let first_new = chains.len();
-            chains.extend(new);
-            join(&mut chains, first_new);
+            chains.extend(without_touching(pieces, closed));
         }
-        lines.extend(chains.into_iter().map(|points| finished(points, level)));
+        let whole = joined(&chains).into_iter();
+        lines.extend(whole.map(|points| finished(points, level)));
     }
     lines
 }
@@ -234,30 +232,43 @@ fn without_touching(mut pieces: Vec<Piece>, closed: bool) -> Vec<Chain> {
     chains
 }
 
-/// Joins open chains, from one number on, to those that end where they start or start where they
-/// end.
-fn join(chains: &mut Vec<Chain>, first_new: usize) {
+/// Open chains joined where one ends and another starts, in the order of the first of each.
+fn joined(chains: &[Chain]) -> Vec<Chain> {
     let is_open = |chain: &Chain| chain.first() != chain.last();
-    let mut k = first_new;
-    while k < chains.len() {
-        let meets = (0..k).find(|&j| {
-            let (a, b) = (&chains[j], &chains[k]);
-            is_open(a) && is_open(b) && (a.last() == b.first() || b.last() == a.first())
-        });
-        let Some(j) = meets else {
-            k += 1;
-            continue;
-        };
-        let new = chains.remove(k);
-        let old = std::mem::take(&mut chains[j]);
-        let (mut head, tail) = if old.last() == new.first() {
-            (old, new)
-        } else {
-            (new, old)
-        };
-        head.extend_from_slice(&tail[1..]);
-        chains[j] = head;
+    let key = |p: Option<&[f64; 2]>| p.map(|p| p.map(f64::to_bits));
+    let (mut by_start, mut by_end) = (BTreeMap::new(), BTreeMap::new());
+    for (k, chain) in chains.iter().enumerate().filter(|(_, c)| is_open(c)) {
+        let starts: &mut Vec<usize> = by_start.entry(key(chain.first())).or_default();
+        starts.push(k);
+        let ends: &mut Vec<usize> = by_end.entry(key(chain.last())).or_default();
+        ends.push(k);
     }
+    let mut is_used = vec![false; chains.len()];
+    let mut whole = Vec::new();
+    for (k, chain) in chains.iter().enumerate() {
+        if std::mem::replace(&mut is_used[k], true) {
+            continue;
+        }
+        let mut line = chain.clone();
+        let mut unused = |at: Option<&Vec<usize>>| {
+            let next = at?.iter().copied().find(|&k| !is_used[k])?;
+            is_used[next] = true;
+            Some(&chains[next])
+        };
+        while is_open(&line)
+            && let Some(next) = unused(by_start.get(&key(line.last())))
+        {
+            line.extend_from_slice(&next[1..]);
+        }
+        while is_open(&line)
+            && let Some(before) = unused(by_end.get(&key(line.first())))
+        {
+            let after = std::mem::replace(&mut line, before.clone());
+            line.extend_from_slice(&after[1..]);
+        }
+        whole.push(line);
+    }
+    whole
 }
 
 fn finished(mut points: Chain, level_m: f64) -> Contour {
