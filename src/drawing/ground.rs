@@ -30,6 +30,7 @@ pub fn ground(outcome: &Outcome) -> String {
     sheet.breaklines(true);
     sheet.marks();
     sheet.extremes();
+    sheet.shot_marks();
     sheet.names();
     sheet.shot_levels();
     sheet.beside(Beside {
@@ -40,7 +41,7 @@ pub fn ground(outcome: &Outcome) -> String {
     sheet.svg.finish()
 }
 
-impl Sheet<'_> {
+impl<'a> Sheet<'a> {
     /// The highest and the lowest place, which must be there.
     fn extremes(&mut self) {
         let relief = &self.outcome.relief;
@@ -53,10 +54,8 @@ impl Sheet<'_> {
         self.explain(Sample::Words("HP, LP"), "highest, lowest place");
     }
 
-    /// Every shot as a cross with its level where there is room; dots where shots lie dense.
-    ///
-    /// The one place where shots of the survey get their mark on this sheet.
-    fn shot_levels(&mut self) {
+    /// Shots on the sheet with their places, and whether they lie too dense for crosses.
+    fn shots_on_sheet(&self) -> (Vec<(&'a Shot, [f64; 2])>, bool) {
         let outcome = self.outcome;
         let [left, top, right, bottom] = self.frame;
         let shots: Vec<(&Shot, [f64; 2])> = outcome
@@ -66,40 +65,66 @@ impl Sheet<'_> {
             .map(|shot| (shot, self.point(shot.p)))
             .filter(|(_, [x, y])| (left..=right).contains(x) && (top..=bottom).contains(y))
             .collect();
-        let relief = &outcome.relief;
+        let k = self.scale.mm_per_m();
+        let area_mm2 = outcome.ground_facts.area_m2 * k * k;
+        let are_dense = (area_mm2 / shots.len().max(1) as f64).sqrt() < CROSS_APART_MM;
+        (shots, are_dense)
+    }
+
+    /// Every shot as a cross, or as a dot where shots lie dense: the one place where shots get
+    /// their mark on this sheet.
+    fn shot_marks(&mut self) {
+        let (shots, are_dense) = self.shots_on_sheet();
+        let mut marks = Room::new(self.paper.width_mm, self.paper.height_mm, self.frame);
+        let half = if are_dense { 0.25 } else { 0.7 };
+        // A mark on a mark says nothing more.
+        let drawn: Vec<[f64; 2]> = shots
+            .iter()
+            .map(|(_, at)| *at)
+            .filter(|[x, y]| marks.try_take([x - half, y - half], [x + half, y + half]))
+            .collect();
+        self.svg.group("shots");
+        let mark = if are_dense {
+            self.svg.dots(&drawn, 0.4, "#000000");
+            Sample::Dot
+        } else {
+            crosses(&mut self.svg, &drawn);
+            Sample::Cross
+        };
+        self.svg.end_group();
+        self.explain(mark, "shot with its level");
+        let left = self.outcome.survey.shots.len() - drawn.len();
+        if left > 0 {
+            self.notes.push(format!(
+                "{left} shots lie on a mark already drawn or off the sheet"
+            ));
+        }
+    }
+
+    /// Levels beside the shots where there is room, fewer where shots lie dense.
+    fn shot_levels(&mut self) {
+        let (shots, are_dense) = self.shots_on_sheet();
+        let relief = &self.outcome.relief;
         let extremes: Vec<&str> = [&relief.high, &relief.low]
             .into_iter()
             .filter_map(|spot| spot.shot.as_deref())
             .collect();
-        let k = self.scale.mm_per_m();
-        let area_mm2 = outcome.ground_facts.area_m2 * k * k;
-        let are_dots = (area_mm2 / shots.len().max(1) as f64).sqrt() < CROSS_APART_MM;
-        let (width, height) = (self.paper.width_mm, self.paper.height_mm);
-        let mut marks = Room::new(width, height, self.frame);
-        let mut spread = Room::new(width, height, self.frame);
-        let half = if are_dots { 0.25 } else { 0.7 };
-        let mut drawn: Vec<[f64; 2]> = Vec::new();
+        let mut spread = Room::new(self.paper.width_mm, self.paper.height_mm, self.frame);
+        let [dx, dy] = LEVELS_APART_MM.map(|apart| apart / 2.0);
         let mut num_levels = 0;
-        self.svg.group("shots");
-        for (shot, at) in &shots {
-            // A mark on a mark says nothing more.
-            if marks.try_take([at[0] - half, at[1] - half], [at[0] + half, at[1] + half]) {
-                drawn.push(*at);
-            }
-            let [dx, dy] = LEVELS_APART_MM.map(|apart| apart / 2.0);
-            if are_dots && !spread.try_take([at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]) {
-                continue;
-            }
-            let level = self.show.level(shot.z_m);
+        self.svg.group("levels");
+        for (shot, at) in shots {
             // Written in bold already.
             if extremes.contains(&shot.name.as_str()) {
                 num_levels += 1;
                 continue;
             }
-            let spot = self
-                .room
-                .place(&[&level], (LEVEL_MM, false), *at, false, &[1.0]);
-            if let Some(spot) = spot {
+            if are_dense && !spread.try_take([at[0] - dx, at[1] - dy], [at[0] + dx, at[1] + dy]) {
+                continue;
+            }
+            let level = self.show.level(shot.z_m);
+            let size = (LEVEL_MM, false);
+            if let Some(spot) = self.room.place(&[&level], size, at, false, &[1.0]) {
                 num_levels += 1;
                 let look = Look {
                     colour: "#222222",
@@ -108,24 +133,11 @@ impl Sheet<'_> {
                 self.svg.text(spot.at, LEVEL_MM, spot.anchor, look);
             }
         }
-        if are_dots {
-            self.svg.dots(&drawn, 0.4, "#000000");
-        } else {
-            crosses(&mut self.svg, &drawn);
-        }
         self.svg.end_group();
-        let mark = if are_dots { Sample::Dot } else { Sample::Cross };
-        self.explain(mark, "shot with its level");
-        let num_shots = outcome.survey.shots.len();
+        let num_shots = self.outcome.survey.shots.len();
         if num_levels < num_shots {
             self.notes.push(format!(
                 "{num_levels} of {num_shots} shots have their level written; all are in the survey files"
-            ));
-        }
-        if drawn.len() < num_shots {
-            let left = num_shots - drawn.len();
-            self.notes.push(format!(
-                "{left} shots lie on a mark already drawn or off the sheet"
             ));
         }
     }
