@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{Diagnostic, Failure, has_error};
-use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, triangulate};
+use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, triangulate};
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
 use crate::survey::Survey;
@@ -107,17 +107,13 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         );
     }
     let outside = outside_shots(survey, &rings, has_outline);
-    if outside > 0 {
-        diagnostics.push(Diagnostic::note(
-            "outside",
-            format!("{outside} shots lie outside the outline or in a hole and are not used"),
-        ));
-    }
-    let num_shots = survey.shots.len() - outside;
+    diagnostics.extend(words_of_outside(survey, &outside));
+    let num_shots = survey.shots.len() - outside.len();
     let breaklines = (rings.len()..lines.len()).map(|l| woven.line(l)).collect();
     let outline = has_outline.then(|| rings[0].clone());
     let holes = rings.split_off(usize::from(has_outline));
     debug_assert_eq!(holes.len(), num_holes);
+    let line_edges = woven.edges();
     let surface = Surface::from_triangles(woven.vertices, &triangles, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))?;
     let terrain = Terrain {
@@ -127,6 +123,8 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         holes,
         breaklines,
         num_shots,
+        shots: places.shots,
+        line_edges,
     };
     Ok((terrain, diagnostics))
 }
@@ -140,7 +138,8 @@ pub(super) fn kernel_failure(words: &str) -> Failure {
     .into()
 }
 
-fn outside_shots(survey: &Survey, rings: &[crate::geom::Ring], has_outline: bool) -> usize {
+/// Shots beyond the outline or in a hole.
+fn outside_shots(survey: &Survey, rings: &[Ring], has_outline: bool) -> Vec<usize> {
     let is_outside = |p: Point| {
         rings.iter().enumerate().any(|(i, ring)| {
             let on_line = ring.corners().contains(&p);
@@ -148,11 +147,30 @@ fn outside_shots(survey: &Survey, rings: &[crate::geom::Ring], has_outline: bool
             !on_line && ring.contains(p) != is_outline
         })
     };
-    if rings.is_empty() {
-        0
-    } else {
-        survey.shots.iter().filter(|s| is_outside(s.p)).count()
+    (0..survey.shots.len())
+        .filter(|&s| !rings.is_empty() && is_outside(survey.shots[s].p))
+        .collect()
+}
+
+/// Names the shots that are not used: a corner of the outline left out, or a shot with a wrong
+/// place, is seen by its name only.
+fn words_of_outside(survey: &Survey, outside: &[usize]) -> Option<Diagnostic> {
+    let named = outside.iter().take(MAX_LISTED).map(|&s| &survey.shots[s]);
+    let mut words: Vec<&str> = named.clone().map(|shot| shot.name.as_str()).collect();
+    let more = format!("and {} more", outside.len() - words.len());
+    if outside.len() > words.len() {
+        words.push(&more);
     }
+    let words = words.join(", ");
+    let words = match outside.len() {
+        0 => return None,
+        1 => format!("shot {words} lies outside the outline or in a hole and is not used"),
+        _ => format!("shots {words} lie outside the outline or in a hole and are not used"),
+    };
+    let mut note = Diagnostic::note("outside", words)
+        .help("if one of them belongs to the ground, check its place and the corners listed");
+    note.at = named.map(|shot| shot.at.clone()).collect();
+    Some(note)
 }
 
 /// Places shot, each once.

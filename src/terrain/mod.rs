@@ -4,15 +4,20 @@
 //! shots turned into triangles. Knows no feature.
 
 mod build;
+mod fan;
+mod leave_out;
 mod lines;
 mod rim;
+mod trust;
 mod weave;
 
 use crate::geom::{P3, Ring};
 use crate::surface::{Label, Surface};
-use crate::survey::Origin;
+use crate::survey::{Origin, PointClass, Survey};
 
 pub use build::build;
+pub use leave_out::{Guess, LeaveOut};
+pub use trust::{Grade, GradeArea, NotTrusted, Trust, TrustPlace};
 
 /// The label of measured ground in every surface of a job.
 pub const GROUND: Label = 0;
@@ -32,4 +37,33 @@ pub struct Terrain {
     pub breaklines: Vec<Vec<P3>>,
     /// Shots the surface rests on.
     pub num_shots: usize,
+    /// The shot of each vertex, by number in the survey. Corners of lines given by coordinates
+    /// and crossings are vertices too; they come after these.
+    pub shots: Vec<usize>,
+    /// Edges of the surface that lie on a line, each with its lower vertex first, sorted.
+    pub line_edges: Vec<[u32; 2]>,
 }
+
+impl Terrain {
+    /// The next vertices on lines, by vertex.
+    fn line_neighbours(&self) -> Vec<Vec<u32>> {
+        let mut neighbours = vec![Vec::new(); self.surface.vertices().len()];
+        for &[a, b] in &self.line_edges {
+            neighbours[a as usize].push(b);
+            neighbours[b as usize].push(a);
+        }
+        neighbours
+    }
+
+    /// How exact the height of a vertex is meant to be, metres: by the class of its shot; as
+    /// soil where it was not shot.
+    fn accuracy_m(&self, survey: &Survey, v: u32, soil_m: f64) -> f64 {
+        match self.shots.get(v as usize).map(|&s| survey.shots[s].class) {
+            Some(PointClass::Hard) => HARD_M.min(soil_m),
+            Some(PointClass::Soil) | None => soil_m,
+        }
+    }
+}
+
+/// A hard shot is meant to be this exact, metres: a hundredth of a foot.
+const HARD_M: f64 = 0.003;
