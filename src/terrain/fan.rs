@@ -77,3 +77,50 @@ impl<'a> Fans<'a> {
         }
     }
 }
+
+/// Which vertices are joined to which by an edge.
+pub(super) struct Near {
+    starts: Vec<u32>,
+    ids: Vec<u32>,
+}
+
+impl Near {
+    pub(super) fn new(surface: &Surface) -> Near {
+        let fans = Fans::new(surface);
+        let (mut starts, mut ids, mut ring) = (vec![0], Vec::new(), Vec::new());
+        for v in 0..surface.vertices().len() as u32 {
+            fans.ring(v, &mut ring);
+            ids.extend_from_slice(&ring);
+            starts.push(ids.len() as u32);
+        }
+        Near { starts, ids }
+    }
+
+    /// The neighbours of a vertex, counter-clockwise.
+    pub(super) fn of(&self, v: u32) -> &[u32] {
+        let v = v as usize;
+        &self.ids[self.starts[v] as usize..self.starts[v + 1] as usize]
+    }
+
+    /// True for a vertex itself and its neighbours.
+    pub(super) fn is_near(&self, v: u32, u: u32) -> bool {
+        // The same both ways; a hub has a long list.
+        let (few, other) = match self.of(v).len() <= self.of(u).len() {
+            true => (v, u),
+            false => (u, v),
+        };
+        v == u || self.of(few).contains(&other)
+    }
+
+    /// The neighbours of a vertex and theirs, without itself, sorted; of a hub only some.
+    pub(super) fn twice_of(&self, v: u32) -> Vec<u32> {
+        /// More do not tell more of a place, and a hub has them all.
+        const MOST: usize = 40;
+        let few = |v: u32| self.of(v).iter().copied().take(MOST);
+        let mut all: Vec<u32> = few(v).chain(few(v).flat_map(few)).collect();
+        all.sort_unstable();
+        all.dedup();
+        all.retain(|&u| u != v);
+        all
+    }
+}

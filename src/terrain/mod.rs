@@ -4,6 +4,7 @@
 //! shots turned into triangles. Knows no feature.
 
 mod build;
+mod doubt;
 mod fan;
 mod leave_out;
 mod lines;
@@ -16,6 +17,7 @@ use crate::surface::{Label, Surface};
 use crate::survey::{Origin, PointClass, Survey};
 
 pub use build::build;
+pub use doubt::doubts;
 pub use leave_out::{Guess, LeaveOut};
 pub use trust::{Grade, GradeArea, NotTrusted, Trust, TrustPlace};
 

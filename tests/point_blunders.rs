@@ -1,0 +1,323 @@
+//! Blunders planted in made yards, one at a time: how many are named, and what is named without
+//! being wrong. `cargo test --release --test point_blunders -- --nocapture` prints the table.
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
+
+mod common;
+#[path = "common/made.rs"]
+mod made;
+
+use common::Random;
+use cutbank::diag::{At, Diagnostic, has_error};
+use cutbank::job::{GroundSpec, PlaceList, PlaceListWord};
+use cutbank::show::Show;
+use cutbank::terrain::{LeaveOut, build, doubts};
+use cutbank::units::LengthUnit;
+use made::{Booked, Waves, normal, strewn};
+
+/// Made yards for each kind of blunder.
+const YARDS: u64 = 200;
+
+/// How exact soil shots are meant to be, metres; four of five made shots lie within.
+const SOIL_M: f64 = 0.03;
+const NOISE_FT: f64 = 0.1 / 1.2816;
+
+/// A yard of a normal job: 40 to 80 ft across with a fall of 2 to 12 ft, an undulation, a bank,
+/// 40 to 150 shots with those of top and toe among them.
+struct Yard {
+    shots: Vec<Booked>,
+    side: f64,
+    /// The first shots are strewn over the yard, in walking order; the rest lie on the bank.
+    strewn: usize,
+    has_lines: bool,
+    /// Level of the laser.
+    plane: f64,
+}
+
+fn yard(seed: u64) -> Yard {
+    let mut random = Random(seed * 31 + 5);
+    let side = random.between(40.0, 80.0);
+    let count = 40 + random.below(111) as usize;
+    let (fall, turn) = (random.between(2.0, 12.0), random.between(0.0, 6.28));
+    let slope = [fall / side * turn.cos(), fall / side * turn.sin()];
+    let z = random.between(0.1, 0.5);
+    let waves = Waves::new(&mut random, side * 0.6, 3, 1.3, z);
+    let (high, foot) = (random.between(1.0, 3.0), random.between(0.25, 0.6) * side);
+    let bend = random.between(-3.0, 3.0);
+    let wide = high * random.between(1.5, 2.5);
+    let line = |x: f64| foot + bend * (x / 12.0).sin();
+    let ground = |x: f64, y: f64| {
+        let bank = ((y - line(x)) / wide).clamp(0.0, 1.0) * high;
+        95.0 + slope[0] * x + slope[1] * y + waves.z(x, y) + bank
+    };
+    let has_lines = seed % 2 == 0;
+    let on_bank = if has_lines { count / 4 } else { 0 };
+    let mut places: Vec<([f64; 2], &str)> = strewn(&mut random, count - on_bank, side)
+        .into_iter()
+        .map(|p| (p, "ground"))
+        .collect();
+    let strewn = places.len();
+    for k in 0..on_bank {
+        let half = on_bank / 2;
+        let (code, up) = if k < half { ("top", wide) } else { ("toe", 0.0) };
+        let x = ((k % half.max(1)) as f64 + random.between(0.2, 0.8)) / half.max(1) as f64 * side;
+        if k / half.max(1) < 2 {
+            places.push(([x, line(x) + up], code));
+        }
+    }
+    let shots: Vec<Booked> = places
+        .into_iter()
+        .enumerate()
+        .map(|(k, ([x, y], code))| Booked {
+            name: (k + 1).to_string(),
+            x: (x * 10.0).round() / 10.0,
+            y: (y * 10.0).round() / 10.0,
+            z: ((ground(x, y) + NOISE_FT * normal(&mut random)) * 100.0).round() / 100.0,
+            code,
+        })
+        .collect();
+    let top = shots.iter().map(|s| s.z).fold(0.0, f64::max);
+    Yard {
+        shots,
+        side,
+        strewn,
+        has_lines,
+        plane: top + 4.0,
+    }
+}
+
+/// What is said of a yard; lines of `shots.csv` count shots from 2.
+fn said(yard: &Yard) -> Vec<Diagnostic> {
+    let survey = made::survey(&yard.shots, LengthUnit::Foot);
+    let line = |code: &str| PlaceList {
+        word: PlaceListWord::Code(code.to_owned()),
+        at: At::default(),
+    };
+    let breaklines = if yard.has_lines {
+        vec![line("top"), line("toe")]
+    } else {
+        Vec::new()
+    };
+    let spec = GroundSpec {
+        breaklines,
+        crossings: cutbank::job::Crossings::Mean,
+        ..GroundSpec::default()
+    };
+    match build(&survey, &spec) {
+        Err(failure) => failure.0,
+        Ok((terrain, _)) => {
+            let left_out = LeaveOut::of(&terrain);
+            let show = Show::new(LengthUnit::Foot);
+            doubts(&survey, &spec, &terrain, &left_out, show, SOIL_M)
+        }
+    }
+}
+
+#[derive(Default)]
+struct Row {
+    planted: usize,
+    named: usize,
+    explained: usize,
+    /// Diagnostics that name something that is right: spikes, slips, bays.
+    false_spikes: usize,
+    false_slips: usize,
+    false_bays: usize,
+    yards_with_false: usize,
+}
+
+impl Row {
+    /// Counts what is said of a yard in which the shots at `wrong` are wrong.
+    fn count(&mut self, said: &[Diagnostic], wrong: &[usize], codes: &[&str], words: &str) {
+        let is_of = |d: &&Diagnostic| {
+            wrong.is_empty() || d.at.iter().take(2).any(|at| wrong.contains(&(at.line - 2)))
+        };
+        let found: Vec<&Diagnostic> = said
+            .iter()
+            .filter(|d| codes.contains(&d.code))
+            .filter(|d| d.code != "spike" || wrong.contains(&(d.at[0].line - 2)))
+            .filter(is_of)
+            .collect();
+        self.planted += 1;
+        self.named += usize::from(!found.is_empty());
+        self.explained +=
+            usize::from(!words.is_empty() && found.iter().any(|d| d.message.contains(words)));
+        let spikes = said.iter().filter(|d| d.code == "spike" && !d.at.is_empty());
+        let spikes = spikes.filter(|d| !wrong.contains(&(d.at[0].line - 2))).count();
+        let of = |code: &str| {
+            let is_meant = codes.contains(&code);
+            said.iter().filter(|d| d.code == code && !is_meant).count()
+        };
+        let (slips, bays) = (of("numbers-slipped"), of("bay"));
+        self.false_spikes += spikes;
+        self.false_slips += slips;
+        self.false_bays += bays;
+        self.yards_with_false += usize::from(spikes + slips + bays > 0);
+    }
+
+    fn print(&self, kind: &str) {
+        let share = |n: usize| 100.0 * n as f64 / self.planted.max(1) as f64;
+        println!(
+            "{kind:<42} {:>5} {:>8.1} % {:>9.1} % {:>7} {:>6} {:>6} {:>12.1} %",
+            self.planted,
+            share(self.named),
+            share(self.explained),
+            self.false_spikes,
+            self.false_slips,
+            self.false_bays,
+            share(self.yards_with_false)
+        );
+    }
+
+    fn share(&self) -> f64 {
+        self.named as f64 / self.planted as f64
+    }
+}
+
+fn head() {
+    println!(
+        "{:<42} {:>5} {:>10} {:>11} {:>7} {:>6} {:>6} {:>14}",
+        "kind", "yards", "named", "explained", "false:", "slips", "bays", "yards with"
+    );
+}
+
+/// A shot of the strewn ones.
+fn any(yard: &Yard, random: &mut Random) -> usize {
+    random.below(yard.strewn as u64) as usize
+}
+
+/// A booked number with two neighbouring digits exchanged that differ.
+fn swapped(value: f64, random: &mut Random) -> f64 {
+    for _ in 0..100 {
+        let mut text = format!("{value:.2}").into_bytes();
+        let k = random.below(text.len() as u64 - 1) as usize;
+        let is_digit = |b: u8| b.is_ascii_digit();
+        if is_digit(text[k]) && is_digit(text[k + 1]) && text[k] != text[k + 1] {
+            text.swap(k, k + 1);
+            return String::from_utf8(text).unwrap().parse().unwrap();
+        }
+    }
+    value
+}
+
+/// Plants a blunder in every yard; `plant` gives the shots made wrong, none to leave the yard out.
+fn study(
+    codes: &[&str],
+    words: &str,
+    mut plant: impl FnMut(&mut Yard, &mut Random) -> Option<Vec<usize>>,
+) -> Row {
+    let mut row = Row::default();
+    for seed in 0..YARDS {
+        let mut yard = yard(seed);
+        let mut random = Random(seed * 101 + 17);
+        if let Some(wrong) = plant(&mut yard, &mut random) {
+            row.count(&said(&yard), &wrong, codes, words);
+        }
+    }
+    row
+}
+
+#[test]
+fn clean_yards_are_left_alone() {
+    head();
+    let row = study(&[], "", |_, _| Some(vec![usize::MAX]));
+    row.print("nothing wrong");
+    println!("(notes of missing lines: none counted)");
+}
+
+#[test]
+fn wrong_heights_are_named() {
+    head();
+    let off = |by: f64| move |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        yard.shots[k].z += by;
+        Some(vec![k])
+    };
+    study(&["spike"], "1 ft misread", off(1.0)).print("1 ft too high");
+    study(&["spike"], "1 ft misread", off(-1.0)).print("1 ft too low");
+    study(&["spike"], "", off(2.0)).print("2 ft too high");
+    study(&["spike"], "", off(0.1)).print("0.1 ft too high (below the noise)");
+    let inches = |is_large: bool| move |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        let rod = yard.plane - yard.shots[k].z;
+        let inches = ((rod - rod.floor()) * 12.0).floor();
+        let booked = if inches < 10.0 { inches / 10.0 } else { inches / 100.0 };
+        yard.shots[k].z = yard.plane - (rod.floor() + booked);
+        ((inches >= 10.0) == is_large).then(|| vec![k])
+    };
+    study(&["spike"], "inches", inches(true)).print("10 or 11 in booked as .10, .11");
+    study(&["spike"], "inches", inches(false)).print("0 to 9 in booked as tenths (to 0.15 ft)");
+    let digits = |is_large: bool| move |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        let was = yard.shots[k].z;
+        yard.shots[k].z = swapped(was, random);
+        (((yard.shots[k].z - was).abs() > 0.8) == is_large).then(|| vec![k])
+    };
+    study(&["spike"], "digits", digits(true)).print("two digits swapped, over 0.8 ft off");
+    study(&["spike"], "digits", digits(false)).print("two digits swapped, up to 0.8 ft off");
+}
+
+#[test]
+fn wrong_places_are_named() {
+    head();
+    let swap = |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        let shot = &mut yard.shots[k];
+        (shot.x, shot.y) = (shot.y, shot.x);
+        Some(vec![k])
+    };
+    study(&["spike"], "x and y", swap).print("x and y swapped");
+    let moved = |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        let by = if random.below(2) == 0 { 10.0 } else { -10.0 };
+        let shot = &mut yard.shots[k];
+        if random.below(2) == 0 { shot.x += by } else { shot.y += by }
+        Some(vec![k])
+    };
+    study(&["spike"], "", moved).print("x or y off by 10 ft");
+    let twice = |apart: f64| move |yard: &mut Yard, random: &mut Random| {
+        let k = any(yard, random);
+        let mut again = yard.shots[k].clone();
+        again.name = (yard.shots.len() + 1).to_string();
+        again.z += 1.0;
+        again.x += apart;
+        yard.shots.push(again);
+        Some(vec![k, yard.shots.len() - 1])
+    };
+    study(&["two-heights"], "", twice(0.0)).print("same place twice, 1 ft apart in height");
+    study(&["near-place", "spike"], "", twice(0.1)).print("0.1 ft beside it, 1 ft apart in height");
+}
+
+#[test]
+fn slipped_numbers_are_named() {
+    head();
+    for by in [1i64, -1] {
+        let slip = |yard: &mut Yard, random: &mut Random| {
+            let n = yard.strewn;
+            let first = n / 5 + random.below(n as u64 / 2) as usize;
+            let was: Vec<f64> = yard.shots.iter().map(|s| s.z).collect();
+            for k in first..n {
+                let from = k as i64 + by;
+                let from = if from < n as i64 { from } else { k as i64 };
+                yard.shots[k].z = was[from as usize];
+            }
+            Some((first..n).collect())
+        };
+        study(&["numbers-slipped"], "", slip).print(&format!("heights slipped by {by:+}"));
+    }
+}
+
+#[test]
+fn bays_are_named() {
+    head();
+    let bay = |yard: &mut Yard, random: &mut Random| {
+        let (x, radius) = (random.between(0.3, 0.7) * yard.side, random.between(0.25, 0.35) * yard.side);
+        yard.shots.retain(|s| (s.x - x).hypot(s.y) > radius);
+        yard.strewn = yard.shots.iter().filter(|s| s.code == "ground").count();
+        Some(Vec::new())
+    };
+    study(&["bay"], "", bay).print("a bay without an outline");
+}
+
+#[test]
+fn has_error_is_used() {
+    assert!(!has_error(&[]));
+}
