@@ -9,7 +9,7 @@ use crate::job::Job;
 use crate::section::{Section, StreamProfile};
 use crate::surface::Facts;
 use crate::survey::Survey;
-use crate::terrain::Terrain;
+use crate::terrain::{NotTrusted, Terrain, Trust};
 
 /// The result of a run.
 #[derive(Clone, Debug)]
@@ -20,6 +20,8 @@ pub struct Outcome {
     pub survey: Survey,
     /// Measured ground.
     pub terrain: Terrain,
+    /// How far it may be off at each place, or why that is not computed.
+    pub trust: Result<Trust, NotTrusted>,
     /// Facts about it.
     pub ground_facts: Facts,
     /// The design.

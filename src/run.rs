@@ -9,8 +9,9 @@ use crate::geom::{Point, Ring};
 use crate::job::{Job, PlaceList, read_partly};
 use crate::outcome::Outcome;
 use crate::section::{sections, stream_profiles};
+use crate::show::Show;
 use crate::survey::Survey;
-use crate::terrain::{GROUND, build};
+use crate::terrain::{GROUND, LeaveOut, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
 
 /// Name of the job file in its folder.
@@ -119,6 +120,17 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
     let (survey, mut diagnostics) = Survey::read(&job.surveys, files)?;
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
+    let left_out = LeaveOut::of(&terrain);
+    let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
+    diagnostics.extend(doubts(
+        &survey,
+        &job.ground,
+        &terrain,
+        &left_out,
+        show,
+        soil_m,
+    ));
+    let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
     let (design, more) = lay(&job, &survey, &terrain)?;
     diagnostics.extend(more);
     let ground_facts = terrain
@@ -169,6 +181,7 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
     Ok(Outcome {
         survey,
         terrain,
+        trust,
         ground_facts,
         design,
         soil,

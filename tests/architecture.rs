@@ -18,7 +18,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
-    ("terrain", &["diag", "geom", "job", "surface", "survey"]),
+    (
+        "terrain",
+        &["diag", "geom", "job", "show", "surface", "survey"],
+    ),
     (
         "design",
         &[
@@ -85,6 +88,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "job",
             "outcome",
             "section",
+            "show",
             "survey",
             "terrain",
             "units",
@@ -111,6 +115,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "show",
             "surface",
             "survey",
+            "terrain",
             "units",
         ],
     ),

@@ -58,7 +58,11 @@ fn yard(seed: u64) -> Yard {
     let strewn = places.len();
     for k in 0..on_bank {
         let half = on_bank / 2;
-        let (code, up) = if k < half { ("top", wide) } else { ("toe", 0.0) };
+        let (code, up) = if k < half {
+            ("top", wide)
+        } else {
+            ("toe", 0.0)
+        };
         let x = ((k % half.max(1)) as f64 + random.between(0.2, 0.8)) / half.max(1) as f64 * side;
         if k / half.max(1) < 2 {
             places.push(([x, line(x) + up], code));
@@ -140,8 +144,12 @@ impl Row {
         self.named += usize::from(!found.is_empty());
         self.explained +=
             usize::from(!words.is_empty() && found.iter().any(|d| d.message.contains(words)));
-        let spikes = said.iter().filter(|d| d.code == "spike" && !d.at.is_empty());
-        let spikes = spikes.filter(|d| !wrong.contains(&(d.at[0].line - 2))).count();
+        let spikes = said
+            .iter()
+            .filter(|d| d.code == "spike" && !d.at.is_empty());
+        let spikes = spikes
+            .filter(|d| !wrong.contains(&(d.at[0].line - 2)))
+            .count();
         let of = |code: &str| {
             let is_meant = codes.contains(&code);
             said.iter().filter(|d| d.code == code && !is_meant).count()
@@ -226,30 +234,40 @@ fn clean_yards_are_left_alone() {
 #[test]
 fn wrong_heights_are_named() {
     head();
-    let off = |by: f64| move |yard: &mut Yard, random: &mut Random| {
-        let k = any(yard, random);
-        yard.shots[k].z += by;
-        Some(vec![k])
+    let off = |by: f64| {
+        move |yard: &mut Yard, random: &mut Random| {
+            let k = any(yard, random);
+            yard.shots[k].z += by;
+            Some(vec![k])
+        }
     };
     study(&["spike"], "1 ft misread", off(1.0)).print("1 ft too high");
     study(&["spike"], "1 ft misread", off(-1.0)).print("1 ft too low");
     study(&["spike"], "", off(2.0)).print("2 ft too high");
     study(&["spike"], "", off(0.1)).print("0.1 ft too high (below the noise)");
-    let inches = |is_large: bool| move |yard: &mut Yard, random: &mut Random| {
-        let k = any(yard, random);
-        let rod = yard.plane - yard.shots[k].z;
-        let inches = ((rod - rod.floor()) * 12.0).floor();
-        let booked = if inches < 10.0 { inches / 10.0 } else { inches / 100.0 };
-        yard.shots[k].z = yard.plane - (rod.floor() + booked);
-        ((inches >= 10.0) == is_large).then(|| vec![k])
+    let inches = |is_large: bool| {
+        move |yard: &mut Yard, random: &mut Random| {
+            let k = any(yard, random);
+            let rod = yard.plane - yard.shots[k].z;
+            let inches = ((rod - rod.floor()) * 12.0).floor();
+            let booked = if inches < 10.0 {
+                inches / 10.0
+            } else {
+                inches / 100.0
+            };
+            yard.shots[k].z = yard.plane - (rod.floor() + booked);
+            ((inches >= 10.0) == is_large).then(|| vec![k])
+        }
     };
     study(&["spike"], "inches", inches(true)).print("10 or 11 in booked as .10, .11");
     study(&["spike"], "inches", inches(false)).print("0 to 9 in booked as tenths (to 0.15 ft)");
-    let digits = |is_large: bool| move |yard: &mut Yard, random: &mut Random| {
-        let k = any(yard, random);
-        let was = yard.shots[k].z;
-        yard.shots[k].z = swapped(was, random);
-        (((yard.shots[k].z - was).abs() > 0.8) == is_large).then(|| vec![k])
+    let digits = |is_large: bool| {
+        move |yard: &mut Yard, random: &mut Random| {
+            let k = any(yard, random);
+            let was = yard.shots[k].z;
+            yard.shots[k].z = swapped(was, random);
+            (((yard.shots[k].z - was).abs() > 0.8) == is_large).then(|| vec![k])
+        }
     };
     study(&["spike"], "digits", digits(true)).print("two digits swapped, over 0.8 ft off");
     study(&["spike"], "digits", digits(false)).print("two digits swapped, up to 0.8 ft off");
@@ -269,18 +287,24 @@ fn wrong_places_are_named() {
         let k = any(yard, random);
         let by = if random.below(2) == 0 { 10.0 } else { -10.0 };
         let shot = &mut yard.shots[k];
-        if random.below(2) == 0 { shot.x += by } else { shot.y += by }
+        if random.below(2) == 0 {
+            shot.x += by
+        } else {
+            shot.y += by
+        }
         Some(vec![k])
     };
     study(&["spike"], "", moved).print("x or y off by 10 ft");
-    let twice = |apart: f64| move |yard: &mut Yard, random: &mut Random| {
-        let k = any(yard, random);
-        let mut again = yard.shots[k].clone();
-        again.name = (yard.shots.len() + 1).to_string();
-        again.z += 1.0;
-        again.x += apart;
-        yard.shots.push(again);
-        Some(vec![k, yard.shots.len() - 1])
+    let twice = |apart: f64| {
+        move |yard: &mut Yard, random: &mut Random| {
+            let k = any(yard, random);
+            let mut again = yard.shots[k].clone();
+            again.name = (yard.shots.len() + 1).to_string();
+            again.z += 1.0;
+            again.x += apart;
+            yard.shots.push(again);
+            Some(vec![k, yard.shots.len() - 1])
+        }
     };
     study(&["two-heights"], "", twice(0.0)).print("same place twice, 1 ft apart in height");
     study(&["near-place", "spike"], "", twice(0.1)).print("0.1 ft beside it, 1 ft apart in height");
@@ -309,7 +333,10 @@ fn slipped_numbers_are_named() {
 fn bays_are_named() {
     head();
     let bay = |yard: &mut Yard, random: &mut Random| {
-        let (x, radius) = (random.between(0.3, 0.7) * yard.side, random.between(0.25, 0.35) * yard.side);
+        let (x, radius) = (
+            random.between(0.3, 0.7) * yard.side,
+            random.between(0.25, 0.35) * yard.side,
+        );
         yard.shots.retain(|s| (s.x - x).hypot(s.y) > radius);
         yard.strewn = yard.shots.iter().filter(|s| s.code == "ground").count();
         Some(Vec::new())

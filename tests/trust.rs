@@ -118,12 +118,28 @@ fn terraces(x: f64, y: f64) -> f64 {
 fn made_grounds_are_covered() {
     for (name, count) in [("60 shots", 60), ("150 shots", 150), ("600 shots", 600)] {
         let splits = 12_000 / count as u64;
-        let hill = |x: f64, y: f64| 2.0 * (-((x - 14.0).powi(2) + (y - 16.0).powi(2)) / 120.0).exp();
-        check(&format!("smooth hill, {name}"), &made_survey(11, count, hill), splits, 0.15);
+        let hill =
+            |x: f64, y: f64| 2.0 * (-((x - 14.0).powi(2) + (y - 16.0).powi(2)) / 120.0).exp();
+        check(
+            &format!("smooth hill, {name}"),
+            &made_survey(11, count, hill),
+            splits,
+            0.15,
+        );
         let waves = Waves::new(&mut Random(5), 30.0, 7, 0.7, 0.8);
         let rough = |x: f64, y: f64| waves.z(x, y) + 0.08 * x;
-        check(&format!("rough waves, {name}"), &made_survey(12, count, rough), splits, 0.15);
-        check(&format!("terraces with banks, {name}"), &made_survey(13, count, terraces), splits, 0.15);
+        check(
+            &format!("rough waves, {name}"),
+            &made_survey(12, count, rough),
+            splits,
+            0.15,
+        );
+        check(
+            &format!("terraces with banks, {name}"),
+            &made_survey(13, count, terraces),
+            splits,
+            0.15,
+        );
     }
 }
 
@@ -161,6 +177,11 @@ fn surveys_are_covered() {
         let mut thinned = volcano.clone();
         let share = count as f64 / volcano.shots.len() as f64;
         thinned.shots.retain(|_| random.between(0.0, 1.0) < share);
-        check(&format!("volcano_jitter, one in {:.0}", 1.0 / share), &thinned, 12_000 / count, 0.15);
+        check(
+            &format!("volcano_jitter, one in {:.0}", 1.0 / share),
+            &thinned,
+            12_000 / count,
+            0.15,
+        );
     }
 }

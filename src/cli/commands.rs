@@ -176,6 +176,7 @@ pub(super) fn ground(
     let reading = &for_sources(reading, &[source])?;
     let loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
+    let trust = loaded.trust.clone();
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
     let (surfaces, _) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
@@ -195,9 +196,19 @@ pub(super) fn ground(
                 value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
                 value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
             }
+            if let Some(trust) = &trust {
+                value.extend(crate::report::trust_row(trust));
+            }
             machine(&Value::Object(value), output.format)
         }
-        Format::Text => ground_text(name, &facts, above.zip(apart), reading),
+        Format::Text => {
+            let mut text = ground_text(name, &facts, above.zip(apart), reading);
+            if let Some(trust) = &trust {
+                let words = crate::report::trust_words(trust, Show::new(reading.z_unit()));
+                let _ = writeln!(text, "  trust              {words}");
+            }
+            text
+        }
     };
     Ok(Answer::new(text, diagnostics))
 }

@@ -7,12 +7,13 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
+    Adjust, Benchmark, Duplicates, GroundSpec, Limits, Place, PlaceList, PlaceListWord, RodKind,
     SurveyKind, SurveySpec,
 };
+use crate::show::Show;
 use crate::surface::Surface;
 use crate::survey::{Origin, Survey};
-use crate::terrain::{GROUND, build};
+use crate::terrain::{GROUND, LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::{LengthUnit, MAX_COORDINATE_M};
 
 use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
@@ -113,6 +114,23 @@ pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) surface: Kind,
     pub(super) diagnostics: Vec<Diagnostic>,
+    /// For measured ground.
+    pub(super) trust: Option<Result<Trust, NotTrusted>>,
+}
+
+/// What ground says of its own shots, and how far it is to be trusted.
+fn judged(
+    survey: &Survey,
+    spec: &GroundSpec,
+    terrain: &Terrain,
+    show: Show,
+    soil_m: f64,
+) -> (Vec<Diagnostic>, Result<Trust, NotTrusted>) {
+    let left_out = LeaveOut::of(terrain);
+    (
+        doubts(survey, spec, terrain, &left_out, show, soil_m),
+        Trust::of(terrain, survey, &left_out, soil_m),
+    )
 }
 
 impl Loaded {
@@ -126,6 +144,7 @@ impl Loaded {
                 north: 0.0,
             },
             diagnostics: Vec::new(),
+            trust: None,
         }
     }
 }
@@ -228,6 +247,7 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
                 north: north * ratio,
             },
             diagnostics: Vec::new(),
+            trust: None,
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -245,7 +265,12 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     diagnostics.extend(more);
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
+    let mut trust = None;
     let surface = if which == "ground" {
+        let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
+        let (more, map) = judged(&survey, &job.ground, &terrain, show, soil_m);
+        diagnostics.extend(more);
+        trust = Some(map);
         terrain.surface
     } else {
         let (design, more) = lay(&job, &survey, &terrain)?;
@@ -262,6 +287,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
             origin: terrain.origin,
         },
         diagnostics,
+        trust,
     })
 }
 
@@ -347,6 +373,9 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     };
     let (terrain, more) = build(&survey, &spec)?;
     diagnostics.extend(more);
+    let (show, soil_m) = (Show::new(reading.z_unit()), Limits::default().shot_height_m);
+    let (more, trust) = judged(&survey, &spec, &terrain, show, soil_m);
+    diagnostics.extend(more);
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
@@ -354,6 +383,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
             origin: terrain.origin,
         },
         diagnostics,
+        trust: Some(trust),
     })
 }
 

@@ -15,6 +15,7 @@ use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
 use crate::surface::{Facts, Profile, Rule};
 use crate::survey::Origin;
+use crate::terrain::{NotTrusted, Trust};
 use crate::units::Slope;
 
 /// Number of this set of keys; it changes when a key changes its meaning or goes.
@@ -124,10 +125,60 @@ fn ground(outcome: &Outcome) -> Value {
         ("num_holes", terrain.holes.len().into()),
         ("num_breaklines", terrain.breaklines.len().into()),
         ("height_uncertainty_m", outcome.height_m.into()),
+        ("trust", trust(&outcome.trust)),
     ] {
         ground.insert(key.to_owned(), value);
     }
     Value::Object(ground)
+}
+
+/// How far the ground is to be trusted; `null` half ranges where that is not computed.
+fn trust(trust: &Result<Trust, NotTrusted>) -> Value {
+    let map = trust.as_ref().ok();
+    json!({
+        "share": map.map(|_| Trust::SHARE),
+        "checks": map.map(|t| t.checks),
+        "mean_half_range_80_m": map.map(|t| t.mean_m),
+        "grades": map.map(|t| {
+            t.grades
+                .iter()
+                .map(|g| {
+                    let limit_m = g.grade.limit_m();
+                    json!({
+                        "grade": g.grade,
+                        "within_m": limit_m.is_finite().then_some(limit_m),
+                        "area_m2": g.area_m2,
+                    })
+                })
+                .collect::<Vec<Value>>()
+        }),
+        "shoot_next": map.map(|t| &t.shoot_next),
+        "why_not_computed": trust.as_ref().err().map(ToString::to_string),
+    })
+}
+
+/// The same in single values, for an answer of one row.
+///
+/// # Units
+///
+/// SI, named in every key; `null` where it is not computed
+pub fn trust_row(trust: &Result<Trust, NotTrusted>) -> Map<String, Value> {
+    let map = trust.as_ref().ok();
+    let worst = map.and_then(Trust::worst);
+    let pairs: [(&str, Value); 5] = [
+        ("trust_checks", json!(map.map(|t| t.checks))),
+        ("mean_half_range_80_m", json!(map.map(|t| t.mean_m))),
+        (
+            "worst_half_range_80_m",
+            json!(worst.map(|w| w.half_range_80_m)),
+        ),
+        ("worst_x_m", json!(worst.map(|w| w.x_m))),
+        ("worst_y_m", json!(worst.map(|w| w.y_m))),
+    ];
+    pairs
+        .map(|(key, value)| (key.to_owned(), value))
+        .into_iter()
+        .collect()
 }
 
 fn counts(outcome: &Outcome) -> Value {

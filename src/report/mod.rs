@@ -14,9 +14,10 @@ mod words;
 pub use book::book_text;
 pub use findings::findings_csv;
 pub use html::html;
-pub use json::{SCHEMA, ground_json, json};
+pub use json::{SCHEMA, ground_json, json, trust_row};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
+pub use words::trust_words;
 
 use crate::drawing::{plan, profiles, sections};
 use crate::outcome::Outcome;

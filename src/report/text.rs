@@ -53,6 +53,10 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     features(outcome, show, &mut out);
     second(outcome, show, &mut out);
     walls(outcome, show, &mut out);
+    out.add(
+        "Ground: ",
+        &format!("{}.", words::trust_words(&outcome.trust, show)),
+    );
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
     findings(outcome, most, &mut out);

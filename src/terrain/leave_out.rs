@@ -11,9 +11,8 @@ use crate::geom::{P3, Point, distance_m, orient, orient_sign};
 use super::Terrain;
 use super::fan::Fans;
 
-/// Farthest a corner of the outline may stand off the line between its neighbours, as a share of
-/// that line, to count as a place along it. Farther out it is a bend: nothing beyond the line is
-/// known there.
+/// Farthest a vertex of a line may stand off the straight between its neighbours, as a share of
+/// that straight, to count as a place along it. Farther out it is a bend.
 const BEND: f64 = 0.2;
 
 /// The height at a place from shots round it: a weighted mean.
@@ -50,14 +49,14 @@ impl Guess {
 #[derive(Clone, Debug, Default)]
 pub struct LeaveOut {
     /// By vertex. `None` at the rim: beyond the other shots nothing is known, unless a line
-    /// runs through the vertex; and where a vertex belongs to no facet.
+    /// runs through the vertex; where a line ends or bends; where a vertex belongs to no facet.
     pub guesses: Vec<Option<Guess>>,
 }
 
 impl LeaveOut {
     /// Takes out each vertex in turn, closes the hole it leaves with triangles between its
-    /// neighbours, and finds the one over its place. On a line that goes on at both sides the
-    /// line between the neighbours stays a line.
+    /// neighbours, and finds the one over its place. On a line the height between the neighbours
+    /// along it is taken.
     ///
     /// # Cost
     ///
@@ -82,8 +81,9 @@ impl LeaveOut {
             .map(|v| {
                 let is_closed = fans.ring(v, &mut ring);
                 match lines[v as usize].as_slice() {
-                    &[a, b] => hole.along(v, a, b, &ring, is_closed),
-                    _ if is_closed => hole.inside(v, &ring),
+                    [] if is_closed => hole.inside(v, &ring),
+                    &[a, b] => hole.along(v, a, b),
+                    // The end of a line, or where several meet.
                     _ => None,
                 }
             })
@@ -112,22 +112,11 @@ impl Hole<'_> {
         self.vertices[v as usize].p
     }
 
-    /// At a vertex of a line between its neighbours `a` and `b` on it.
-    fn along(&mut self, v: u32, a: u32, b: u32, ring: &[u32], is_closed: bool) -> Option<Guess> {
+    /// At a vertex of a line between its neighbours `a` and `b` on it: at the foot of the place
+    /// on the straight between them. The triangle over the place would lean on the shots of one
+    /// side, which may be the foot of a bank.
+    fn along(&self, v: u32, a: u32, b: u32) -> Option<Guess> {
         let p = self.p(v);
-        let i = ring.iter().position(|&r| r == a)?;
-        let j = ring.iter().position(|&r| r == b)?;
-        let (i, j) = (i.min(j), i.max(j));
-        let side = orient_sign(self.p(ring[j]), self.p(ring[i]), p);
-        // The neighbours on that side of the line on which the place lies.
-        if side > 0 && j - i >= 2 {
-            return self.inside(v, &ring[i..=j]);
-        }
-        if side < 0 && is_closed && ring.len() - (j - i) >= 2 {
-            let other: Vec<u32> = ring[j..].iter().chain(&ring[..=i]).copied().collect();
-            return self.inside(v, &other);
-        }
-        let (a, b) = (ring[i], ring[j]);
         let (share, off) = self.foot(a, b, p);
         (off <= BEND && (0.0..=1.0).contains(&share)).then(|| self.between(a, b, share, p))
     }

@@ -10,9 +10,6 @@ use super::fan::Near;
 use super::leave_out::{Guess, LeaveOut};
 use super::{GROUND, Terrain};
 
-/// Share of the places at which the ground is to lie within the half range.
-const SHARE: f64 = 0.8;
-
 /// Fewest shots with neighbours all round that calibrate the map: with 20, the share that is
 /// covered is itself known to 9 in a hundred (one standard deviation of a count of 20 at 0.8).
 const MIN_CHECKS: usize = 20;
@@ -140,6 +137,9 @@ pub struct Trust {
 }
 
 impl Trust {
+    /// Share of the places at which the ground is to lie within the half range.
+    pub const SHARE: f64 = 0.8;
+
     /// Draws the map.
     ///
     /// The half range at a place is `sqrt(a^2 + (k d)^2)`: `a` the accuracy of the shots round
@@ -270,7 +270,7 @@ impl Trust {
             scores.push(check.excess_m / (roughness * check.distance_m));
         }
         scores.sort_unstable_by(f64::total_cmp);
-        let rank = ((scores.len() + 1) as f64 * SHARE).ceil() as usize;
+        let rank = ((scores.len() + 1) as f64 * Trust::SHARE).ceil() as usize;
         let factor = scores[rank.min(scores.len()) - 1];
         let within = scores.iter().filter(|&&s| s <= factor).count();
         self.covered = within as f64 / scores.len() as f64;

@@ -86,7 +86,11 @@ pub fn strewn(random: &mut Random, count: usize, side: f64) -> Vec<[f64; 2]> {
             let mut at = |i: usize| (i as f64 + 0.5 + random.between(-0.42, 0.42)) * cell;
             // Rows are walked to and fro.
             let (row, column) = (k / rows, k % rows);
-            let column = if row % 2 == 0 { column } else { rows - 1 - column };
+            let column = if row % 2 == 0 {
+                column
+            } else {
+                rows - 1 - column
+            };
             [at(column), at(row)]
         })
         .collect();

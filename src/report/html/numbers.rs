@@ -312,6 +312,10 @@ impl Page<'_> {
                     Slope::from_rise_per_run(facts.mean_slope_rise_per_run).to_string(),
                 ),
                 (
+                    "how far it may be off",
+                    words::trust_words(&outcome.trust, show),
+                ),
+                (
                     "steepest triangle",
                     Slope::from_rise_per_run(facts.max_slope_rise_per_run).to_string(),
                 ),

@@ -105,7 +105,11 @@ impl<'a> Search<'a> {
         let mut open: Vec<(u32, usize)> = Vec::new();
         for f in self.surface().facets() {
             let neighbours = self.surface().neighbours(f);
-            open.extend((0..3).filter(|&k| neighbours[k] == Surface::NONE).map(|k| (f, k)));
+            open.extend(
+                (0..3)
+                    .filter(|&k| neighbours[k] == Surface::NONE)
+                    .map(|k| (f, k)),
+            );
         }
         open.reverse();
         while let Some((f, k)) = open.pop() {
@@ -176,7 +180,10 @@ fn words(looked: &Looked, bays: &[Bay], longest_kept_m: f64) -> Vec<Diagnostic> 
     let unit = looked.show.unit();
     // A whole number of the unit above all edges that are to stay.
     let limit = unit.from_m(longest_kept_m).ceil().max(1.0);
-    let shortest = bays.iter().map(|b| b.length_m).fold(f64::INFINITY, f64::min);
+    let shortest = bays
+        .iter()
+        .map(|b| b.length_m)
+        .fold(f64::INFINITY, f64::min);
     let keeps = limit < unit.from_m(shortest);
     let limit = if keeps {
         format!("write max_edge = {limit:.1} there, or ")

@@ -36,7 +36,9 @@ pub(super) fn looks_like(
         }
     }
     if let Some(z) = swapped_digits(is).find(|z| (z - says).abs() <= near) {
-        return Some(format!("two digits that changed places ({z:.2} written as {is:.2})"));
+        return Some(format!(
+            "two digits that changed places ({z:.2} written as {is:.2})"
+        ));
     }
     // A reading of feet and inches written with a point: at most 11 in as ".11", 0.81 ft off,
     // and 9 in as ".9", 0.15 ft. Common practice, no source.

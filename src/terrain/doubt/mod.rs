@@ -14,9 +14,9 @@ use crate::job::GroundSpec;
 use crate::show::Show;
 use crate::survey::{Shot, Survey};
 
+use super::Terrain;
 use super::fan::Near;
 use super::leave_out::LeaveOut;
-use super::Terrain;
 
 /// The ground with all that a search for doubtful shots goes by.
 struct Looked<'a> {

@@ -14,27 +14,37 @@ use super::look::looks_like;
 /// A shot is looked into from this many times its expected scatter on.
 const WORTH_A_LOOK: f64 = 3.0;
 
-/// A shot is named from this many times its expected scatter on. Chosen on the made yards of
-/// `tests/point_blunders.rs`, so that clean rough ground stays silent.
-const SPIKE: f64 = 5.0;
+/// A shot above or below all its neighbours is named from this many times its expected scatter
+/// on. Chosen, as the next two, on the made yards of `tests/point_blunders.rs`, so that clean
+/// ground with banks stays silent.
+const SPIKE: f64 = 4.0;
 
 /// The same at the rim, where the ground is carried on beyond its shots.
-const SPIKE_AT_RIM: f64 = 7.0;
+const SPIKE_AT_RIM: f64 = 5.0;
+
+/// So many times those for a shot between its neighbours in height: top and foot of a bank that
+/// no line joins look like that.
+const BETWEEN: f64 = 2.0;
 
 /// One neighbour's doubt counts up to this many times its scatter when culprits are compared, so
 /// that no single one outweighs all others.
 const MOST_DOUBT: f64 = 10.0;
 
 /// The roughness of the whole ground counts like so many shots beside those near a place.
-const SHRINK: f64 = 4.0;
+const SHRINK: f64 = 2.0;
 
 /// Shots beyond the rim's own place that a rim shot is held against.
 const AT_RIM: usize = 8;
 
-/// A middle absolute deviation, or its upper quarter, of a normal distribution, as standard
-/// deviations (its quantiles at 75 and 87.5 %).
-const MIDDLE: f64 = 0.6745;
-const UPPER: f64 = 1.1503;
+/// Half the width of the middle 80 % of a normal distribution, in standard deviations: a shot is
+/// meant to lie within its accuracy that often.
+const EIGHTY: f64 = 1.2816;
+
+/// The share of shots whose roughness stands for that of a place: the middle one, and an upper
+/// one that a bank in part of it already lifts; with the same of a normal distribution in
+/// standard deviations.
+const MIDDLE: (f64, f64) = (0.5, 0.6745);
+const UPPER: (f64, f64) = (0.85, 1.4395);
 
 /// A shot that lies off its neighbours.
 pub(super) struct Spike {
@@ -94,10 +104,15 @@ impl<'a> Search<'a> {
         let vertices = looked.terrain.surface.vertices();
         let num_shots = looked.terrain.shots.len();
         let mut at_rim = vec![false; vertices.len()];
+        let mut on_line = vec![false; vertices.len()];
+        for v in looked.terrain.line_edges.iter().flatten() {
+            on_line[*v as usize] = true;
+        }
         let guesses: Vec<Option<Guess>> = (0..vertices.len() as u32)
             .map(|v| match &looked.left_out.guesses[v as usize] {
                 _ if v as usize >= num_shots => None,
                 Some(guess) => Some(guess.clone()),
+                None if on_line[v as usize] => None,
                 None => {
                     at_rim[v as usize] = true;
                     carried_on(looked, v)
@@ -122,8 +137,9 @@ impl<'a> Search<'a> {
             doubt: vec![0.0; vertices.len()],
         };
         let all: Vec<u32> = (0..vertices.len() as u32).collect();
-        let whole = |share| quantile(search.roughness_of(&all), share).unwrap_or(0.0);
-        search.whole = [whole(0.5) / MIDDLE, whole(0.75) / UPPER];
+        search.whole = [MIDDLE, UPPER].map(|(share, of_normal)| {
+            quantile(search.roughness_of(&all), share).unwrap_or(0.0) / of_normal
+        });
         for &v in &all {
             let near = search.looked.near.twice_of(v);
             search.rough[v as usize] = search.local(&near, 0);
@@ -146,17 +162,19 @@ impl<'a> Search<'a> {
             .filter(|&&v| !self.at_rim[v as usize] && !self.is_right[v as usize])
             .filter_map(|&v| {
                 let guess = self.guesses[v as usize].as_ref()?;
-                Some(self.off_m(v)?.abs() / guess.distance_m)
+                let off = self.off_m(v)?;
+                let excess = (off * off - self.noise_m2(v, guess)).max(0.0).sqrt();
+                Some(excess / guess.distance_m)
             })
             .collect()
     }
 
-    /// Roughness near a place: by the middle (0) or the upper quarter (1) of the shots there,
+    /// Roughness near a place: by the middle (0) or the upper (1) of the shots there,
     /// drawn towards the whole ground's.
     fn local(&self, near: &[u32], by: usize) -> f64 {
         let roughness = self.roughness_of(near);
         let count = roughness.len() as f64;
-        let (share, of_normal) = [(0.5, MIDDLE), (0.75, UPPER)][by];
+        let (share, of_normal) = [MIDDLE, UPPER][by];
         let own = quantile(roughness, share).unwrap_or(0.0) / of_normal;
         ((count * own * own + SHRINK * self.whole[by].powi(2)) / (count + SHRINK)).sqrt()
     }
@@ -166,13 +184,14 @@ impl<'a> Search<'a> {
         let Some(guess) = &self.guesses[v as usize] else {
             return f64::INFINITY;
         };
-        let own = self.looked.accuracy_m(v);
-        let others: f64 = guess
-            .weights
-            .iter()
-            .map(|&(u, w)| (w * self.looked.accuracy_m(u)).powi(2))
-            .sum();
-        (own * own + others + (rough * guess.distance_m).powi(2)).sqrt()
+        (self.noise_m2(v, guess) + (rough * guess.distance_m).powi(2)).sqrt()
+    }
+
+    /// Variance of a shot against its neighbours from the shots' own errors, square metres.
+    fn noise_m2(&self, v: u32, guess: &Guess) -> f64 {
+        let one = |v: u32| (self.looked.accuracy_m(v) / EIGHTY).powi(2);
+        let others = guess.weights.iter().map(|&(u, w)| w * w * one(u));
+        one(v) + others.sum::<f64>()
     }
 
     fn judge(&mut self, v: u32) {
@@ -225,7 +244,19 @@ impl<'a> Search<'a> {
         } else {
             SPIKE
         };
+        let limit = if self.stands_out(best) {
+            limit
+        } else {
+            limit * BETWEEN
+        };
         (spike.off_m.abs() > limit * spike.scatter_m).then_some(spike)
+    }
+
+    /// True for a shot above or below all its neighbours.
+    fn stands_out(&self, v: u32) -> bool {
+        let z = |u: u32| self.z[u as usize];
+        let near = self.looked.near.of(v);
+        near.iter().all(|&u| z(u) < z(v)) || near.iter().all(|&u| z(u) > z(v))
     }
 
     /// All doubt left around if `u` were put right.
@@ -374,7 +405,9 @@ impl Spike {
              why = \"...\"; if the ground is like that, leave it and join the edge with a breakline",
             shot.name
         );
-        let mut diagnostic = Diagnostic::warn("spike", words).at(shot.at.clone()).help(help);
+        let mut diagnostic = Diagnostic::warn("spike", words)
+            .at(shot.at.clone())
+            .help(help);
         let others = near.iter().filter_map(|&u| looked.shot(u));
         diagnostic.at.extend(others.map(|shot| shot.at.clone()));
         Some(diagnostic)
