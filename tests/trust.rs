@@ -185,3 +185,157 @@ fn surveys_are_covered() {
         );
     }
 }
+
+fn booked(name: usize, [x, y]: [f64; 2], z: f64, code: &'static str) -> Booked {
+    Booked {
+        name: name.to_string(),
+        x,
+        y,
+        z,
+        code,
+    }
+}
+
+/// Shots strewn over a square of 30 m with exact heights.
+fn exact(count: usize, z: impl Fn(f64, f64) -> f64) -> Survey {
+    let shots: Vec<Booked> = strewn(&mut Random(3), count, 30.0)
+        .into_iter()
+        .enumerate()
+        .map(|(k, p)| booked(k + 1, p, z(p[0], p[1]), ""))
+        .collect();
+    made::survey(&shots, LengthUnit::Metre)
+}
+
+#[test]
+fn a_plane_holds_every_shot() {
+    let survey = exact(120, |x, y| 50.0 + 0.125 * x - 0.25 * y);
+    let (terrain, _) = build(&survey, &GroundSpec::default()).unwrap();
+    let left_out = LeaveOut::of(&terrain);
+    let vertices = terrain.surface.vertices();
+    let off: Vec<f64> = (0..vertices.len() as u32)
+        .filter_map(|v| left_out.residual_m(vertices, v))
+        .collect();
+    assert!(off.len() > 60);
+    // Heights are booked to 0.1 mm, and the place to 1 mm on a slope of 28 %.
+    assert!(off.iter().all(|m| m.abs() < 1.0e-3), "{off:?}");
+}
+
+/// A ring of six shots about one: every triangle of the ring holds the height of the ring.
+#[test]
+fn a_shot_inside_a_ring_is_held_against_the_ring() {
+    // x^2 + y^2 over a ring of radius 5 is 25 all round, so the shot in the middle is 25 below.
+    let ring = [
+        [5.0, 0.0],
+        [3.0, 4.0],
+        [-3.0, 4.0],
+        [-5.0, 0.0],
+        [-3.0, -4.0],
+        [3.0, -4.0],
+    ];
+    for raised in [0.0, 1.0, -2.5] {
+        let mut shots = vec![booked(1, [0.0, 0.0], raised, "")];
+        shots.extend(ring.map(|p| booked(9, p, p[0] * p[0] + p[1] * p[1], "")));
+        let survey = made::survey(&shots, LengthUnit::Metre);
+        let (terrain, _) = build(&survey, &GroundSpec::default()).unwrap();
+        let left_out = LeaveOut::of(&terrain);
+        let guess = left_out.guesses[0].as_ref().unwrap();
+        let off = left_out.residual_m(terrain.surface.vertices(), 0).unwrap();
+        assert!((off - (raised - 25.0)).abs() < 1.0e-9, "{off}");
+        assert!((guess.distance_m - 5.0).abs() < 1.0e-9, "{guess:?}");
+        assert!(left_out.guesses[1..].iter().all(Option::is_none));
+    }
+}
+
+/// The ground triangulated anew without the shot must give the same height at its place.
+#[test]
+fn closing_the_hole_is_triangulating_without_the_shot() {
+    let waves = Waves::new(&mut Random(8), 20.0, 4, 0.8, 1.0);
+    let survey = exact(150, |x, y| waves.z(x, y));
+    let (terrain, _) = build(&survey, &GroundSpec::default()).unwrap();
+    let left_out = LeaveOut::of(&terrain);
+    let vertices = terrain.surface.vertices();
+    let mut compared = 0;
+    for (v, guess) in left_out.guesses.iter().enumerate() {
+        let Some(guess) = guess else { continue };
+        let mut without = survey.clone();
+        without.shots.remove(terrain.shots[v]);
+        let (other, _) = build(&without, &GroundSpec::default()).unwrap();
+        let want = other.surface.z_at(vertices[v].p).unwrap();
+        let got = guess.z_m(|u| vertices[u as usize].z);
+        assert!(
+            (got - want).abs() < 1.0e-9,
+            "shot {v}: {got} instead of {want}"
+        );
+        compared += 1;
+    }
+    assert!(compared > 100, "{compared}");
+}
+
+#[test]
+fn a_shot_is_known_as_well_as_its_class() {
+    let waves = Waves::new(&mut Random(8), 20.0, 4, 0.8, 1.0);
+    let mut random = Random(1);
+    let shots: Vec<Booked> = strewn(&mut random, 150, 30.0)
+        .into_iter()
+        .enumerate()
+        .map(|(k, p)| {
+            booked(
+                k + 1,
+                p,
+                waves.z(p[0], p[1]),
+                if k % 5 == 0 { "wall" } else { "" },
+            )
+        })
+        .collect();
+    let survey = made::survey(&shots, LengthUnit::Metre);
+    let (terrain, trust) = trust(&survey);
+    let trust = trust.unwrap();
+    for (k, shot) in survey.shots.iter().enumerate() {
+        let want = if k % 5 == 0 { 0.003 } else { SOIL_M };
+        let got = trust.at_m(&terrain, shot.p).unwrap();
+        assert!((got - want).abs() < 1.0e-12, "shot {k}: {got}");
+    }
+    let area: f64 = trust.grades.iter().map(|g| g.area_m2).sum();
+    let facts = terrain.surface.facts().unwrap();
+    assert!((area / facts.area_m2 - 1.0).abs() < 1.0e-9, "{area}");
+    assert!((0.75..=0.85).contains(&trust.covered), "{}", trust.covered);
+}
+
+#[test]
+fn smooth_ground_is_not_known_better_than_its_shots() {
+    let survey = exact(120, |x, _| 50.0 + 0.1 * x);
+    let (terrain, trust) = trust(&survey);
+    let trust = trust.unwrap();
+    for f in terrain.surface.facets() {
+        let half = trust.at_centres_m[f as usize];
+        assert!((SOIL_M..0.04).contains(&half), "{half}");
+    }
+}
+
+#[test]
+fn the_next_shot_goes_into_the_gap() {
+    let waves = Waves::new(&mut Random(8), 20.0, 4, 0.8, 1.0);
+    let mut survey = exact(200, |x, y| waves.z(x, y));
+    let gap = |x: f64, y: f64| (x - 18.0).hypot(y - 13.0);
+    let origin = survey.origin;
+    let absolute =
+        |p: cutbank::geom::Point| (p.x_m() + origin.x_m as f64, p.y_m() + origin.y_m as f64);
+    survey.shots.retain(|shot| {
+        let (x, y) = absolute(shot.p);
+        gap(x, y) > 5.0
+    });
+    let (_, trust) = trust(&survey);
+    let trust = trust.unwrap();
+    let worst = trust.worst().unwrap();
+    assert!(gap(worst.x_m, worst.y_m) < 4.0, "{worst:?}");
+    assert!(worst.half_range_80_m > 2.0 * trust.mean_m);
+}
+
+#[test]
+fn few_shots_do_not_calibrate() {
+    let (_, trust) = trust(&exact(20, |x, _| x));
+    let Err(NotTrusted::FewChecks { checks }) = trust else {
+        panic!("{trust:?}")
+    };
+    assert!(checks < 20);
+}

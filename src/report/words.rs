@@ -62,8 +62,8 @@ pub(super) fn left(outcome: &Outcome) -> Left {
     }
 }
 
-/// "within 0.12 ft (80 %) on the mean over the area, worst 0.41 ft at 12.0 ft E, 30.1 ft N; 12 % of
-/// it is guessed (beyond 0.50 ft)".
+/// "within 0.12 ft in four of five places, as a mean over the area, worst 0.41 ft near 12.0 ft E,
+/// 30.1 ft N: shoot there next; 12 % of it is guessed, beyond 0.50 ft".
 pub fn trust_words(trust: &Result<Trust, NotTrusted>, show: Show) -> String {
     let trust = match trust {
         Ok(trust) => trust,
@@ -76,10 +76,14 @@ pub fn trust_words(trust: &Result<Trust, NotTrusted>, show: Show) -> String {
     );
     if let Some(worst) = trust.worst() {
         words.push_str(&format!(
-            ", worst {} near {}: shoot there next",
+            ", worst {} near {}",
             height(worst.half_range_80_m),
             show.place(worst.x_m, worst.y_m)
         ));
+        // Where a place is known as well as a shot tells, another shot tells no more.
+        if worst.half_range_80_m > Grade::Measured.limit_m() {
+            words.push_str(": shoot there next");
+        }
     }
     let all: f64 = trust.grades.iter().map(|g| g.area_m2).sum();
     let guessed = trust.grades[Grade::Guessed as usize].area_m2 / all;

@@ -1,4 +1,5 @@
 //! Made grounds and the shots somebody might take of them, seeded.
+#![allow(dead_code, missing_docs, unreachable_pub)]
 
 use cutbank::job::{Adjust, RodKind, SurveyKind, SurveySpec};
 use cutbank::survey::Survey;

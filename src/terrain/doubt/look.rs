@@ -54,7 +54,8 @@ pub(super) fn looks_like(
     None
 }
 
-/// Height of the ground where a shot would lie with x and y exchanged.
+/// Height of the ground where a shot would lie with x and y exchanged, if it is ground without
+/// that shot.
 fn swapped_place(looked: &Looked, shot: &Shot) -> Option<f64> {
     const NM: i64 = 1_000_000_000;
     let origin = looked.survey.origin;
@@ -63,10 +64,11 @@ fn swapped_place(looked: &Looked, shot: &Shot) -> Option<f64> {
         shot.p.y.checked_add(origin.y_m.checked_mul(NM)?)?,
     );
     let place: Point = origin.local(y, x)?;
-    if place == shot.p {
-        return None;
-    }
-    looked.terrain.surface.z_at(place)
+    let surface = &looked.terrain.surface;
+    let facet = surface.facet_at(place)?;
+    // Ground that rests on the shot itself proves nothing.
+    let is_own = surface.corners(facet).iter().any(|c| c.p == shot.p);
+    (!is_own).then(|| surface.source(facet).plane.z_at(place))
 }
 
 /// A height with two digits that stand side by side exchanged, to the hundredth.
