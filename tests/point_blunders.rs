@@ -37,7 +37,10 @@ fn yard(seed: u64) -> Yard {
     let mut random = Random(seed * 31 + 5);
     let side = random.between(40.0, 80.0);
     let count = 40 + random.below(111) as usize;
-    let (fall, turn) = (random.between(2.0, 12.0), random.between(0.0, 6.28));
+    let (fall, turn) = (
+        random.between(2.0, 12.0),
+        random.between(0.0, std::f64::consts::TAU),
+    );
     let slope = [fall / side * turn.cos(), fall / side * turn.sin()];
     let z = random.between(0.1, 0.5);
     let waves = Waves::new(&mut random, side * 0.6, 3, 1.3, z);
@@ -49,7 +52,7 @@ fn yard(seed: u64) -> Yard {
         let bank = ((y - line(x)) / wide).clamp(0.0, 1.0) * high;
         95.0 + slope[0] * x + slope[1] * y + waves.z(x, y) + bank
     };
-    let has_lines = seed % 2 == 0;
+    let has_lines = seed.is_multiple_of(2);
     let on_bank = if has_lines { count / 4 } else { 0 };
     let mut places: Vec<([f64; 2], &str)> = strewn(&mut random, count - on_bank, side)
         .into_iter()
