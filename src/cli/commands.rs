@@ -192,12 +192,12 @@ pub(super) fn ground(
             let mut value = crate::report::ground_json(&facts);
             value.shift_insert(0, "schema".to_owned(), json!(SCHEMA));
             value.shift_insert(1, "source".to_owned(), json!(name));
+            if let Some(trust) = &trust {
+                value.extend(crate::report::trust_row(trust));
+            }
             if let Some(v) = apart {
                 value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
                 value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
-            }
-            if let Some(trust) = &trust {
-                value.extend(crate::report::trust_row(trust));
             }
             machine(&Value::Object(value), output.format)
         }

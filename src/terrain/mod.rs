@@ -6,6 +6,7 @@
 mod build;
 mod doubt;
 mod fan;
+mod grade;
 mod leave_out;
 mod lines;
 mod rim;
@@ -18,8 +19,9 @@ use crate::survey::{Origin, PointClass, Survey};
 
 pub use build::build;
 pub use doubt::doubts;
+pub use grade::{Grade, GradeArea};
 pub use leave_out::{Guess, LeaveOut};
-pub use trust::{Grade, GradeArea, NotTrusted, Trust, TrustPlace};
+pub use trust::{NotTrusted, Trust, TrustPlace};
 
 /// The label of measured ground in every surface of a job.
 pub const GROUND: Label = 0;

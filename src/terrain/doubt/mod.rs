@@ -4,6 +4,7 @@
 //! person decides.
 
 mod bays;
+mod beyond;
 mod look;
 mod numbering;
 mod pairs;
