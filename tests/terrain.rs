@@ -440,3 +440,29 @@ fn slivers_between_shots_in_line_go_from_the_rim() {
     let shots = format!("{SQUARE}6,5,0.0002,6,\n");
     assert_area_m2(&sound(&shots, ""), 100.0);
 }
+
+#[test]
+fn shots_outside_are_named_with_their_lines() {
+    let shots = format!("{SQUARE}8,20,20,5,\n");
+    let outline = "outline = [\"1\", \"2\", \"3\", \"4\"]";
+    let (terrain, said) = ground(&shots, outline).unwrap();
+    let text = only(&said, "outside", Level::Note);
+    // Five shots of the square, then the one outside on line 7.
+    assert!(
+        text.starts_with("note: shots.csv line 7: shot 8 lies outside"),
+        "{text}"
+    );
+    assert_eq!(terrain.num_shots, 5);
+    // Of many, the first twenty are named and the rest counted.
+    let far: String = (0..23)
+        .map(|k| format!("far{k},{},30,5,\n", 20 + k))
+        .collect();
+    let (_, said) = ground(&format!("{SQUARE}{far}"), outline).unwrap();
+    let note = said.iter().find(|d| d.code == "outside").unwrap();
+    assert_eq!(note.at.len(), 20);
+    assert!(
+        note.message.contains("far19, and 3 more lie outside"),
+        "{}",
+        note.message
+    );
+}
