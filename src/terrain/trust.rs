@@ -166,7 +166,7 @@ impl Trust {
         Some(self.half_range_80_m(terrain, facet, p))
     }
 
-    /// The largest half range of the places to shoot next, metres.
+    /// The least known place, slivers of ground left out.
     pub fn worst(&self) -> Option<&TrustPlace> {
         self.shoot_next.first()
     }

@@ -66,13 +66,13 @@ pub(super) fn look(looked: &Looked) -> Numbering {
             run.shots.push((number, v));
         }
     }
-    let detrended = detrended(looked);
+    let trend = trend(looked);
     let slips = runs
         .into_values()
         .filter_map(|mut run| {
             run.shots.sort_unstable();
             run.shots.dedup_by_key(|(number, _)| *number);
-            slip(looked, &detrended, &run)
+            slip(looked, &trend, &run)
         })
         .collect();
     Numbering {
@@ -155,9 +155,9 @@ fn gaps(looked: &Looked) -> Vec<Diagnostic> {
     said
 }
 
-/// Heights above the plane through all shots: on a slope a shot moved along it looks rough
-/// though nothing is wrong.
-fn detrended(looked: &Looked) -> Detrended {
+/// The plane that fits all shots best: heights are counted from it, since on a slope a shot moved
+/// along it looks rough though nothing is wrong.
+fn trend(looked: &Looked) -> Plane {
     let vertices = looked.terrain.surface.vertices();
     let shots = &vertices[..looked.terrain.shots.len()];
     let n = shots.len().max(1) as f64;
@@ -184,22 +184,20 @@ fn detrended(looked: &Looked) -> Detrended {
     } else {
         [0.0, 0.0]
     };
-    Detrended(Plane {
+    Plane {
         through: origin,
         slope,
-    })
+    }
 }
 
-struct Detrended(Plane);
-
 /// The slip that makes the ground round a run smoothest, if it does so clearly.
-fn slip(looked: &Looked, trend: &Detrended, run: &Run) -> Option<Slip> {
+fn slip(looked: &Looked, trend: &Plane, run: &Run) -> Option<Slip> {
     let n = run.shots.len();
     if n < MIN_RUN + MIN_SLIPPED {
         return None;
     }
     let vertices = looked.terrain.surface.vertices();
-    let trend: Vec<f64> = vertices.iter().map(|v| trend.0.z_at(v.p)).collect();
+    let trend: Vec<f64> = vertices.iter().map(|v| trend.z_at(v.p)).collect();
     let rough = |z: &[f64], v: u32| -> f64 {
         let one = |&u: &u32| {
             let (a, b) = (v as usize, u as usize);
