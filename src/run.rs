@@ -64,7 +64,7 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
 /// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     let (job, mut diagnostics) = read_entries(files)?;
-    match Survey::read(&job.surveys, files) {
+    match Survey::read_with(&job.surveys, &job.control, files) {
         Err(Failure(more)) => diagnostics.extend(more),
         Ok((survey, more)) => {
             diagnostics.extend(more);
@@ -116,7 +116,7 @@ fn unusable(survey: &Survey, places: &PlaceList, is_ring: bool) -> Option<Diagno
 /// what keeps it from running, every fault found up to there
 pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome, Failure> {
     let soil = Soil::from_spec(&job.soil)?;
-    let (survey, mut diagnostics) = Survey::read(&job.surveys, files)?;
+    let (survey, mut diagnostics) = Survey::read_with(&job.surveys, &job.control, files)?;
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
     let (design, more) = lay(&job, &survey, &terrain)?;

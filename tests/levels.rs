@@ -7,8 +7,8 @@ use cutbank::diag::{At, Diagnostic, Failure, Level, has_error};
 use cutbank::files::Files;
 use cutbank::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec};
 use cutbank::survey::{
-    BookStatus, LevelBook, PointClass, Sight, SightKind, Survey, echo, read_levels, read_points,
-    read_rod,
+    BookStatus, Entry, LevelBook, PointClass, Role, Sight, SightKind, Survey, echo, read_levels,
+    read_points, read_rod,
 };
 use cutbank::units::LengthUnit;
 
@@ -500,13 +500,18 @@ fn shots_of_a_book() {
                 1,B,,,IS,4.00,\n1,TP,,,FS,6.00,\n2,TP,9,9,BS,3.00,toe\n2,A,1,1,FS,1.00,\n\
                 2,C,2,0,IS,2.00,\n2,BM1,0,0,FS,2.01,\n";
     let (book, said) = reduce(&feet("BM1", 100.0), text);
-    let shots = book.ground_shots();
+    let entries = book.entries();
+    let is_shot = |e: &&Entry| e.role != Role::Control && e.coordinates().is_some();
+    let shots: Vec<&Entry> = entries.iter().filter(is_shot).collect();
     let names: Vec<&str> = shots.iter().map(|shot| shot.name.as_str()).collect();
     assert_eq!(names, ["A", "TP", "C"]);
     assert_eq!(
-        (shots[0].class, shots[1].x_nm),
-        (PointClass::Hard, 9 * 304_800_000)
+        (shots[0].class, shots[1].coordinates()),
+        (PointClass::Hard, Some((9 * 304_800_000, 9 * 304_800_000)))
     );
+    // B has a height and waits for a place.
+    let b = entries.iter().find(|e| e.name == "B").unwrap();
+    assert_eq!((b.coordinates(), b.role), (None, Role::Ground));
     assert_eq!(book.setups[1].name, "2");
     // C stands after a foresight of the same set-up.
     assert_eq!(
@@ -826,7 +831,10 @@ fn damaged_files_are_no_disaster() {
             match read_points(spec, &damage(text.as_bytes(), &mut dice)) {
                 Ok((shots, said)) => {
                     assert!(!has_error(&said), "seed {seed}");
-                    assert!(shots.iter().all(|s| s.z_m.is_finite()), "seed {seed}");
+                    assert!(
+                        shots.iter().all(|s| s.z_m.unwrap().is_finite()),
+                        "seed {seed}"
+                    );
                 }
                 Err(Failure(all)) => assert!(has_error(&all), "seed {seed}"),
             }

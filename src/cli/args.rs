@@ -6,8 +6,8 @@ use crate::units::MAX_COORDINATE_M;
 
 /// Ground, cut and fill, walls and sections of a yard, from survey shots.
 ///
-/// A SOURCE is a points file (CSV, TSV, white space), a level book with coordinates,
-/// JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
+/// A SOURCE is a points file (CSV, TSV, white space), a level book, ties from corners or a grid of
+/// rods, JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
 /// (Z0 at the coordinates' origin, rise per unit east, rise per unit north).
 ///
 /// Exit codes: 0 done; 1 done, and at least one finding says stop; 2 could not run.
@@ -132,9 +132,29 @@ pub(super) struct Reading {
     /// How the rod is divided
     #[arg(long, value_enum)]
     pub(super) rod: Option<RodWord>,
-    /// Benchmark of a level book
+    /// Benchmark of a level book or of a grid of rods
     #[arg(long, value_name = "NAME=LEVEL")]
     pub(super) benchmark: Option<String>,
+    /// Reading on the benchmark, for a grid of rods
+    #[arg(long, value_name = "ROD")]
+    pub(super) backsight: Option<String>,
+    /// A corner that tapes begin at, with its level behind if tapes lie along the ground
+    ///
+    /// May be given several times. With none, the first corner is at 0,0 and the second due east.
+    #[arg(long, value_name = "NAME=X,Y")]
+    pub(super) corner: Vec<String>,
+    /// How tapes were held: level, or along the ground (then reduced with the levels of both ends)
+    #[arg(long, value_enum)]
+    pub(super) tapes: Option<TapesWord>,
+    /// Side of the shots that do not say their own, looking from the first corner to the second
+    #[arg(long, value_enum)]
+    pub(super) side: Option<SideWord>,
+    /// Corners of the baseline; station 0 is at the first
+    #[arg(long, value_name = "A,B")]
+    pub(super) baseline: Option<String>,
+    /// Distance between the lines of a grid whose heads are names: columns, or columns,rows
+    #[arg(long, value_name = "LENGTH", value_delimiter = ',', value_parser = length)]
+    pub(super) spacing: Vec<f64>,
 }
 
 /// How the answer is written.
@@ -169,6 +189,18 @@ pub(super) enum DuplicatesWord {
     Refuse,
     First,
     Mean,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum TapesWord {
+    Level,
+    Ground,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SideWord {
+    Left,
+    Right,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]

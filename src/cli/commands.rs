@@ -174,8 +174,18 @@ pub(super) fn ground(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[source])?;
-    let loaded = load(source, reading)?;
+    let mut loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
+    let survey = loaded.survey.take();
+    // A level book that is no job was read in the unit of its rod.
+    let of_book = survey
+        .as_ref()
+        .is_some_and(|survey| !survey.books.is_empty());
+    let reading = &if of_book {
+        reading.for_book()
+    } else {
+        reading.clone()
+    };
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
     let (surfaces, _) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
@@ -195,9 +205,17 @@ pub(super) fn ground(
                 value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
                 value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
             }
+            if let (Format::Json, Some(survey)) = (output.format, &survey) {
+                value.extend(crate::report::ties_json(survey));
+            }
             machine(&Value::Object(value), output.format)
         }
-        Format::Text => ground_text(name, &facts, above.zip(apart), reading),
+        Format::Text => {
+            let ties = survey.map_or(String::new(), |survey| {
+                crate::report::ties_text(&survey, Show::new(reading.unit()))
+            });
+            ground_text(name, &facts, above.zip(apart), &ties, reading)
+        }
     };
     Ok(Answer::new(text, diagnostics))
 }
@@ -206,6 +224,7 @@ fn ground_text(
     name: &str,
     facts: &Facts,
     above: Option<(f64, CutFill)>,
+    ties: &str,
     reading: &Reading,
 ) -> String {
     let show = Show::new(reading.unit());
@@ -246,6 +265,7 @@ fn ground_text(
         let _ = writeln!(text, "  volume above {z} {unit}: {over}");
         let _ = writeln!(text, "  volume below {z} {unit}: {under}");
     }
+    text.push_str(ties);
     let _ = writeln!(
         text,
         "  read as            x, y in {}, heights in {}",

@@ -7,15 +7,15 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Benchmark, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
-    SurveyKind, SurveySpec,
+    Adjust, Benchmark, ControlSpec, CornerSpec, Duplicates, GridSpec, GroundSpec, Place, PlaceList,
+    PlaceListWord, RodKind, Side, SurveyKind, SurveySpec, Tapes,
 };
 use crate::surface::Surface;
 use crate::survey::{Origin, Survey};
 use crate::terrain::{GROUND, build};
-use crate::units::{LengthUnit, MAX_COORDINATE_M};
+use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
-use super::args::{DuplicatesWord, Reading, RodWord, UnitWord};
+use super::args::{DuplicatesWord, Reading, RodWord, SideWord, TapesWord, UnitWord};
 use super::disk::{Disk, Example};
 
 impl UnitWord {
@@ -59,9 +59,9 @@ impl Reading {
 
     /// How a file is to be read as a survey.
     pub(super) fn spec(&self, file: &str, kind: SurveyKind) -> Result<SurveySpec, Failure> {
-        let reading = match kind {
-            SurveyKind::Levels => self.for_book(),
-            SurveyKind::Points => self.clone(),
+        let reading = match &kind {
+            SurveyKind::Levels | SurveyKind::Grid(_) => self.for_book(),
+            SurveyKind::Points | SurveyKind::Ties => self.clone(),
         };
         let z_units = reading.z_unit();
         Ok(SurveySpec {
@@ -86,6 +86,112 @@ impl Reading {
             allow_per_setup_m: None,
         })
     }
+
+    /// How a grid of rods was read.
+    fn grid(&self) -> GridSpec {
+        let typed = |text: &String| {
+            let at = At::cell("command line", 0, "--backsight", text);
+            (text.clone(), at)
+        };
+        GridSpec {
+            backsight: self.backsight.as_ref().map(typed),
+            side: self.side().unwrap_or_default(),
+            ..GridSpec::default()
+        }
+    }
+
+    fn side(&self) -> Option<Side> {
+        self.side.map(|side| match side {
+            SideWord::Left => Side::Left,
+            SideWord::Right => Side::Right,
+        })
+    }
+
+    /// The corners that were typed, and how tapes lead to places; lengths in `unit`.
+    fn control(&self, unit: LengthUnit) -> Result<ControlSpec, Failure> {
+        let mut control = ControlSpec {
+            side: self.side(),
+            tapes: match self.tapes {
+                Some(TapesWord::Ground) => Tapes::Ground,
+                Some(TapesWord::Level) | None => Tapes::Level,
+            },
+            ..ControlSpec::default()
+        };
+        for text in &self.corner {
+            let corner = corner(text, unit, self.z_unit_of(unit))?;
+            if let Some(other) = control.corners.iter().find(|c| c.name == corner.name) {
+                let message = format!("the corner {} is given twice", other.name);
+                return Err(Diagnostic::error("corner-twice", message)
+                    .at(other.at.clone())
+                    .at(corner.at)
+                    .help("keep the one that is right")
+                    .into());
+            }
+            control.corners.push(corner);
+        }
+        if let Some(text) = &self.baseline {
+            let at = At::cell("command line", 0, "--baseline", text);
+            let ends = text.split_once(',').map(|(a, b)| (a.trim(), b.trim()));
+            let Some((from, to)) = ends.filter(|(a, b)| !a.is_empty() && !b.is_empty() && a != b)
+            else {
+                return Err(Diagnostic::error(
+                    "bad-baseline",
+                    "a baseline runs from one corner to another",
+                )
+                .at(at)
+                .help("write for example --baseline A,B: station 0 is at A")
+                .into());
+            };
+            control.baseline = Some((from.to_owned(), to.to_owned(), at));
+        }
+        control.spacing_m = match self.spacing[..] {
+            [] => None,
+            [one] => Some((unit.to_m(one), unit.to_m(one))),
+            [columns, rows] => Some((unit.to_m(columns), unit.to_m(rows))),
+            _ => {
+                return Err(Diagnostic::error(
+                    "bad-spacing",
+                    "the spacing of a grid is one or two lengths",
+                )
+                .at(At::cell("command line", 0, "--spacing", ""))
+                .help("write for example --spacing 10, or --spacing 10,8")
+                .into());
+            }
+        };
+        Ok(control)
+    }
+
+    /// Unit of heights where plan lengths are in `unit`.
+    fn z_unit_of(&self, unit: LengthUnit) -> LengthUnit {
+        self.z_units.map_or(unit, UnitWord::unit)
+    }
+}
+
+/// Reads `NAME=X,Y` or `NAME=X,Y,LEVEL`.
+fn corner(text: &str, unit: LengthUnit, z_unit: LengthUnit) -> Result<CornerSpec, Failure> {
+    let at = At::cell("command line", 0, "--corner", text);
+    let parsed = text.split_once('=').and_then(|(name, rest)| {
+        let parts: Vec<&str> = rest.split(',').collect();
+        let (x, y, level) = match parts[..] {
+            [x, y] => (x, y, None),
+            [x, y, level] => (x, y, Some(z_unit.parse_nm(level)?)),
+            _ => return None,
+        };
+        Some(CornerSpec {
+            name: Some(name.trim())
+                .filter(|name| !name.is_empty())?
+                .to_owned(),
+            place_nm: (unit.parse_nm(x)?, unit.parse_nm(y)?),
+            level_m: level.map(|nm| nm as f64 / NM_PER_M),
+            at: at.clone(),
+        })
+    });
+    parsed.ok_or_else(|| {
+        Diagnostic::error("bad-corner", "a corner is NAME=X,Y or NAME=X,Y,LEVEL")
+            .at(at)
+            .help("write for example --corner A=0,0 --corner B=28.4,0")
+            .into()
+    })
 }
 
 fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
@@ -113,6 +219,8 @@ pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) surface: Kind,
     pub(super) diagnostics: Vec<Diagnostic>,
+    /// The shots it was built from, if it was built here.
+    pub(super) survey: Option<Box<Survey>>,
 }
 
 impl Loaded {
@@ -126,6 +234,7 @@ impl Loaded {
                 north: 0.0,
             },
             diagnostics: Vec::new(),
+            survey: None,
         }
     }
 }
@@ -167,6 +276,12 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         ("--max-edge", reading.max_edge.is_some()),
         ("--rod", reading.rod.is_some()),
         ("--benchmark", reading.benchmark.is_some()),
+        ("--backsight", reading.backsight.is_some()),
+        ("--corner", !reading.corner.is_empty()),
+        ("--tapes", reading.tapes.is_some()),
+        ("--side", reading.side.is_some()),
+        ("--baseline", reading.baseline.is_some()),
+        ("--spacing", !reading.spacing.is_empty()),
     ];
     if let Some((option, _)) = unused.iter().find(|(_, is_given)| *is_given)
         && !sources.iter().any(is_file)
@@ -228,6 +343,7 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
                 north: north * ratio,
             },
             diagnostics: Vec::new(),
+            survey: None,
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -241,7 +357,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     let disk = Disk::new(job);
     let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
     let (job, mut diagnostics) = crate::run::read_job(files)?;
-    let (survey, more) = Survey::read(&job.surveys, files)?;
+    let (survey, more) = Survey::read_with(&job.surveys, &job.control, files)?;
     diagnostics.extend(more);
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
@@ -262,6 +378,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
             origin: terrain.origin,
         },
         diagnostics,
+        survey: Some(Box::new(survey)),
     })
 }
 
@@ -289,11 +406,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         .into());
     }
     let held = Held::read(&files, source)?;
-    let kind = if held.is_level_book() {
-        SurveyKind::Levels
-    } else {
-        SurveyKind::Points
-    };
+    let kind = held.kind(reading);
     let mut specs = vec![reading.spec(source, kind)?];
     let named_code = |option: &Option<String>| {
         option
@@ -317,7 +430,8 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let (survey, mut diagnostics) = Survey::read(&specs, &held)?;
+    let (survey, mut diagnostics) =
+        Survey::read_with(&specs, &reading.control(specs[0].units)?, &held)?;
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
         word: PlaceListWord::Code(code),
@@ -354,6 +468,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
             origin: terrain.origin,
         },
         diagnostics,
+        survey: Some(Box::new(survey)),
     })
 }
 
@@ -400,8 +515,9 @@ impl<'a> Held<'a> {
         })
     }
 
-    /// True if the head names rod readings.
-    fn is_level_book(&self) -> bool {
+    /// How the file is read, from its head: a level book if it names rod readings, a grid of rods
+    /// if it begins with `row` and names no column.
+    fn kind(&self, reading: &Reading) -> SurveyKind {
         let text = String::from_utf8_lossy(&self.bytes[..self.bytes.len().min(4096)]);
         let head = text
             .trim_start_matches('\u{feff}')
@@ -415,7 +531,13 @@ impl<'a> Held<'a> {
             .map(|c| c.trim().trim_matches('"'))
             .collect();
         let has = |name: &str| cells.contains(&name);
-        (has("rod") && has("type")) || (has("bs") && has("fs"))
+        if (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is"))) {
+            SurveyKind::Levels
+        } else if cells.first() == Some(&"row") && !has("column") && !has("col") {
+            SurveyKind::Grid(Box::new(reading.grid()))
+        } else {
+            SurveyKind::Points
+        }
     }
 }
 

@@ -15,7 +15,7 @@ use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
-pub use read::{read, read_partly};
+pub use read::{read, read_distance, read_partly};
 pub use table::Table;
 
 /// A whole job, read and checked as far as it can be without its survey.
@@ -33,6 +33,8 @@ pub struct Job {
     pub soil: SoilSpec,
     /// Survey files, in the order of the job.
     pub surveys: Vec<SurveySpec>,
+    /// Corners, and how tapes lead to places.
+    pub control: ControlSpec,
     /// How the ground is made from the shots.
     pub ground: GroundSpec,
     /// Features in the order they are laid, each still as written.
@@ -103,12 +105,120 @@ pub struct SurveySpec {
 }
 
 /// How a survey file is read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum SurveyKind {
     /// Points with x, y, z.
     Points,
-    /// A level book with coordinates per shot.
+    /// A level book with coordinates or tapes per shot.
     Levels,
+    /// Tapes, offsets or bearings per shot, with or without heights.
+    Ties,
+    /// Rods in a grid: a matrix of readings.
+    Grid(Box<GridSpec>),
+}
+
+/// How a matrix of rods is laid out.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GridSpec {
+    /// Reading on the benchmark, as called out; `None` for a rod that shows elevations.
+    pub backsight: Option<(String, At)>,
+    /// Where row 0 and column 0 cross; 0, 0 if not given.
+    pub origin: Option<(Place, At)>,
+    /// A place in the direction of the columns; east if not given.
+    pub towards: Option<(Place, At)>,
+    /// Side of that direction on which the rows lie.
+    pub side: Side,
+    /// Distance between columns and between rows, metres, where the heads are names.
+    pub spacing_m: Option<(f64, f64)>,
+}
+
+/// A side of a line, looking along it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Side {
+    /// Left.
+    #[default]
+    Left,
+    /// Right.
+    Right,
+}
+
+impl Side {
+    /// The words a job or a file may use, in the order of the variants.
+    pub const NAMES: [&'static str; 2] = ["left", "right"];
+
+    /// The word.
+    pub fn name(self) -> &'static str {
+        Side::NAMES[usize::from(self == Side::Right)]
+    }
+
+    /// Reads `left`, `right`, `L` or `R`.
+    pub fn from_word(word: &str) -> Option<Side> {
+        match word.trim().to_lowercase().as_str() {
+            "left" | "l" => Some(Side::Left),
+            "right" | "r" => Some(Side::Right),
+            _ => None,
+        }
+    }
+}
+
+/// How tapes were held.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Tapes {
+    /// Level.
+    #[default]
+    Level,
+    /// Along the ground: reduced with the levels of both ends.
+    Ground,
+}
+
+/// A corner with a given place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CornerSpec {
+    /// Its name.
+    pub name: String,
+    /// East and north, whole nanometres, absolute.
+    pub place_nm: (i64, i64),
+    /// Its level, metres.
+    pub level_m: Option<f64>,
+    /// Where it is given.
+    pub at: At,
+}
+
+/// A distance taped between two corners.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DistanceSpec {
+    /// One corner.
+    pub from: String,
+    /// The other.
+    pub to: String,
+    /// As taped, metres.
+    pub length_m: f64,
+    /// Where it is given.
+    pub at: At,
+}
+
+/// `[control]`: corners, and how tapes lead to places.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ControlSpec {
+    /// Corners with a given place.
+    pub corners: Vec<CornerSpec>,
+    /// Distances between corners.
+    pub distances: Vec<DistanceSpec>,
+    /// Side of a corner, seen along the line of the first two corners it was taped from.
+    pub sides: Vec<(String, Side, At)>,
+    /// Where stations begin, and the corner they run towards.
+    pub baseline: Option<(String, String, At)>,
+    /// Bearing of the line from the first corner to the second, as called out; due east if not
+    /// given. Only for corners known by distances.
+    pub bearing: Option<(String, At)>,
+    /// How tapes were held.
+    pub tapes: Tapes,
+    /// Side of every shot that does not say its own.
+    pub side: Option<Side>,
+    /// Error of one tape (1 sigma), metres.
+    pub tape_error_m: Option<f64>,
+    /// Distance between columns and between rows of a grid, metres.
+    pub spacing_m: Option<(f64, f64)>,
 }
 
 /// How a rod is divided.

@@ -5,6 +5,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::ties::ties_json;
 use super::words;
 use crate::checks::Severity;
 use crate::design::Feature;
@@ -72,6 +73,9 @@ pub fn json(outcome: &Outcome) -> Value {
             .collect::<Vec<Value>>(),
         "diagnostics": outcome.diagnostics,
     });
+    if let Some(survey) = value["survey"].as_object_mut() {
+        survey.extend(ties_json(&outcome.survey));
+    }
     without_minus_zero(&mut value);
     value
 }

@@ -9,6 +9,7 @@ mod html;
 mod json;
 mod sheets;
 mod text;
+mod ties;
 mod words;
 
 pub use book::book_text;
@@ -17,6 +18,7 @@ pub use html::html;
 pub use json::{SCHEMA, ground_json, json};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
+pub use ties::{ties_json, ties_text};
 
 use crate::drawing::{plan, profiles, sections};
 use crate::outcome::Outcome;

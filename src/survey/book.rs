@@ -7,6 +7,8 @@ use serde::Serialize;
 use crate::job::Benchmark;
 use crate::units::NM_PER_M;
 
+use super::entry::Entry;
+
 /// What a sight was taken for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub enum SightKind {
@@ -132,6 +134,9 @@ pub struct LevelBook {
     /// Sights in booked order.
     #[serde(rename = "points")]
     pub sights: Vec<Sight>,
+    /// Points whose place a row of the book gives by tape, with or without a reading.
+    #[serde(skip)]
+    pub places: Vec<Entry>,
     /// Sum of all booked backsights, metres.
     pub sum_bs_m: f64,
     /// Sum of all booked foresights, metres.

@@ -135,7 +135,8 @@ impl Layout {
         }
     }
 
-    /// The readings of a row in the order they were taken; `None` if there are none.
+    /// The readings of a row in the order they were taken; `None` if there are none. A row that
+    /// is `known` to say something else (a level, a place) needs none.
     pub(crate) fn readings(
         &self,
         row: &Row<'_>,

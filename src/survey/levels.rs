@@ -16,13 +16,16 @@ use crate::diag::{At, Diagnostic, Failure, nearest};
 use crate::job::{RodKind, SurveySpec};
 use crate::units::{LengthUnit, NM_PER_M};
 
+use super::PointClass;
 use super::book::{LevelBook, SightKind};
 use super::cell::{MAX_HEIGHT_M, height_m, plan_nm, short_name};
+use super::entry::{Entry, Role};
 use super::head::Wanted;
 use super::layout::{EXAMPLE, HEADS, Layout};
 use super::reduce::reduce;
 use super::rod::{RodReading, read_rod};
 use super::table::{Faults, Row, Sheet};
+use super::tie::TieColumns;
 
 /// A reading as booked.
 #[derive(Clone, Debug)]
@@ -59,7 +62,8 @@ pub(crate) struct Booked {
 /// Reads a level book and reduces it.
 ///
 /// A set-up begins at a backsight after a foresight, or where the `setup` column changes. A row
-/// with a `known` level and no reading only makes a point known.
+/// with a `known` level and no reading only makes a point known; one with tapes and no reading
+/// only says where a point is.
 ///
 /// # Units
 ///
@@ -94,12 +98,13 @@ pub fn read_levels(
     };
     let mut faults = Faults::default();
     check_units(spec, &mut faults);
-    let mut reader = Reader::new(spec, layout);
+    let mut reader = Reader::new(spec, layout, TieColumns::of(&sheet, spec.units));
     reader.take_benchmark(&mut faults);
     sheet.each(&mut faults, |row, faults| reader.row(row, faults))?;
     let Reader {
         booked,
         notes: said,
+        places,
         ..
     } = reader;
     notes.extend(said);
@@ -110,8 +115,9 @@ pub fn read_levels(
         return Err(faults.into_failure(&spec.file, notes));
     }
     match reduce(&booked, spec) {
-        Ok((book, said)) => {
+        Ok((mut book, said)) => {
             notes.extend(said);
+            book.places = places;
             Ok((book, notes))
         }
         Err(Failure(errors)) => {
@@ -181,7 +187,10 @@ fn check_benchmark(spec: &SurveySpec, booked: &Booked, faults: &mut Faults) {
 struct Reader<'s> {
     spec: &'s SurveySpec,
     layout: Layout,
+    ties: TieColumns,
     booked: Booked,
+    /// Points whose place a row gives by tape.
+    places: Vec<Entry>,
     notes: Vec<Diagnostic>,
     /// Text of the `setup` column for the present set-up.
     label: String,
@@ -191,19 +200,24 @@ struct Reader<'s> {
     after_fs: bool,
     /// True once a shot after the foresight was warned of in the present set-up.
     warned: bool,
+    /// True once a row with coordinates and tapes was spoken of.
+    both: bool,
 }
 
 impl<'s> Reader<'s> {
-    fn new(spec: &'s SurveySpec, layout: Layout) -> Reader<'s> {
+    fn new(spec: &'s SurveySpec, layout: Layout, ties: TieColumns) -> Reader<'s> {
         Reader {
             spec,
             layout,
+            ties,
             booked: Booked::default(),
+            places: Vec::new(),
             notes: Vec::new(),
             label: String::new(),
             label_open: false,
             after_fs: false,
             warned: false,
+            both: false,
         }
     }
 
@@ -226,7 +240,8 @@ impl<'s> Reader<'s> {
         let layout = self.layout;
         let point = row.cell(layout.point);
         let known = row.cell(layout.known);
-        let Some(readings) = layout.readings(row, !known.is_empty(), faults) else {
+        let tied = self.ties.is_filled(row);
+        let Some(readings) = layout.readings(row, tied || !known.is_empty(), faults) else {
             return;
         };
         if point.is_empty() {
@@ -244,6 +259,23 @@ impl<'s> Reader<'s> {
             self.take_known(row, point, faults);
         }
         let place = self.place(row, faults);
+        if place.is_some() && tied {
+            if !self.both {
+                self.both = true;
+                self.notes.push(self.ties.not_needed(row.row_at()));
+            }
+        } else if let Some(whereabouts) = self.ties.read(row, faults) {
+            let code = row.cell(layout.code);
+            self.places.push(Entry {
+                name: point.to_owned(),
+                whereabouts: Some(whereabouts),
+                z_m: None,
+                code: code.to_owned(),
+                class: PointClass::of_code(code),
+                role: Role::Turning,
+                at: row.row_at(),
+            });
+        }
         let distance_nm = self.distance(row, faults);
         let both = readings.len() > 1;
         for (kind, column) in readings {

@@ -73,6 +73,8 @@ pub(super) struct Column {
     pub(super) head: String,
     /// The column it is, if a reader knows it.
     pub(super) key: Option<&'static str>,
+    /// The corner, if the column holds tapes from one.
+    pub(super) tape: Option<String>,
     /// True if a row separated by white space may end before it.
     pub(super) may_end: bool,
 }
@@ -107,17 +109,12 @@ impl Row<'_> {
 }
 
 impl<'a> Sheet<'a> {
-    /// Takes a file apart as far as its head.
+    /// Takes a file apart into rows, without asking what its columns are.
     ///
     /// # Errors
     ///
-    /// too large, not UTF-8, a NUL byte, no content, columns that are not known,
-    /// named twice or in another unit than the job declares
-    pub(crate) fn read(
-        file: &'a str,
-        bytes: &'a [u8],
-        wanted: &Wanted<'_>,
-    ) -> Result<(Sheet<'a>, Vec<Diagnostic>), Failure> {
+    /// too large, not UTF-8, a NUL byte, no content
+    pub(crate) fn open(file: &'a str, bytes: &'a [u8]) -> Result<Sheet<'a>, Failure> {
         check_size(file, bytes.len())?;
         let text = decode(file, bytes)?;
         let Some(first) = first_line(&text) else {
@@ -135,14 +132,28 @@ impl<'a> Sheet<'a> {
         } else {
             text
         };
-        let mut sheet = Sheet {
+        Ok(Sheet {
             file,
             text,
             separator,
             by_space,
             has_head: false,
             columns: Vec::new(),
-        };
+        })
+    }
+
+    /// Takes a file apart as far as its head.
+    ///
+    /// # Errors
+    ///
+    /// as [`Sheet::open`]; columns that are not known, named twice or in another unit than the
+    /// job declares
+    pub(crate) fn read(
+        file: &'a str,
+        bytes: &'a [u8],
+        wanted: &Wanted<'_>,
+    ) -> Result<(Sheet<'a>, Vec<Diagnostic>), Failure> {
+        let mut sheet = Sheet::open(file, bytes)?;
         let mut cells: Vec<String> = Vec::new();
         let mut line = 0;
         sheet.records(|at_line, record| {
@@ -261,7 +272,7 @@ impl<'a> Sheet<'a> {
     }
 
     /// Calls `take` with line and cells of every record until it returns false.
-    fn records(
+    pub(crate) fn records(
         &self,
         mut take: impl FnMut(usize, &csv::StringRecord) -> bool,
     ) -> Result<(), Failure> {

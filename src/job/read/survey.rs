@@ -4,13 +4,19 @@
 //! stands in it, and whether it is there, is found out by the room `survey`.
 
 use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, Benchmark, RodKind, SurveyKind, SurveySpec, Table};
+use crate::job::{
+    Adjust, Benchmark, GridSpec, Place, RodKind, Side, SurveyKind, SurveySpec, Table,
+};
 use crate::units::LengthUnit;
 
+use super::control::read_spacing;
 use super::{positive_m, read_name, read_units};
 
 /// Ways to bring a survey in that have a name but no reader.
-const LATER_WAYS: [&str; 4] = ["ties", "cloud", "grid", "surface"];
+const LATER_WAYS: [&str; 2] = ["cloud", "surface"];
+
+/// Ways that have a reader.
+const WAYS: [&str; 4] = ["points", "levels", "ties", "grid"];
 
 /// All `[[survey]]` of a job; one at least must be there.
 pub(super) fn read_surveys(
@@ -43,25 +49,30 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
             "not-read-yet",
             format!("`{way}` is not read yet by this version"),
         )
-        .help("bring the shots in as points = \"shots.csv\" or levels = \"levels.csv\"");
+        .help(
+            "bring the shots in as points = \"shots.csv\", levels = \"levels.csv\", \
+             ties = \"ties.csv\" or grid = \"grid.csv\"",
+        );
         error.at.extend(table.discard(way));
         // The other keys of such an entry are not ours to judge.
         diags.push(error);
         return None;
     }
     let job_units = table.units();
-    let way = table.one_of(&["points", "levels"], "points = \"shots.csv\"", diags);
+    let way = table.one_of(&WAYS, "points = \"shots.csv\"", diags);
     let file = way.and_then(|way| table.text(way, diags));
     let file = file.filter(|(name, at)| file_name_is_sound(name, at, diags));
     let units = read_units("units", &mut table, diags).unwrap_or(job_units);
     let z_units = read_units("z_units", &mut table, diags).unwrap_or(units);
     let columns = read_columns(&mut table, diags);
     let benchmark = read_benchmark(z_units, &mut table, diags);
-    let book = way != Some("points");
+    let book = !matches!(way, Some("points" | "ties" | "grid"));
     for key in ["rod", "adjust", "allow_per_setup"] {
-        if !book && table.has(key) {
+        let has_effect = book || (way == Some("grid") && key == "rod");
+        if !has_effect && table.has(key) {
+            let way = way.unwrap_or_default();
             let mut warning =
-                Diagnostic::warn("no-effect", format!("`{key}` has no effect on points"))
+                Diagnostic::warn("no-effect", format!("`{key}` has no effect on {way}"))
                     .help("it belongs to a level book: levels = \"levels.csv\"");
             warning.at.extend(table.discard(key));
             diags.push(warning);
@@ -74,14 +85,16 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         _ => Adjust::None,
     };
     let allow_per_setup_m = positive_m("allow_per_setup", &mut table, diags);
+    let kind = match way {
+        Some("points") => SurveyKind::Points,
+        Some("ties") => SurveyKind::Ties,
+        Some("grid") => SurveyKind::Grid(Box::new(read_grid(&mut table, diags))),
+        _ => SurveyKind::Levels,
+    };
     table.finish(diags);
     let (file, at) = file?;
     Some(SurveySpec {
-        kind: if book {
-            SurveyKind::Levels
-        } else {
-            SurveyKind::Points
-        },
+        kind,
         file,
         at,
         units,
@@ -92,6 +105,32 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         adjust,
         allow_per_setup_m,
     })
+}
+
+/// Where the rods of a grid stand.
+fn read_grid(table: &mut Table, diags: &mut Vec<Diagnostic>) -> GridSpec {
+    let one_place = |key: &str, table: &mut Table, diags: &mut Vec<Diagnostic>| {
+        let (place, at) = table.place(key, diags)?;
+        if !matches!(place, Place::Code(_)) {
+            return Some((place, at));
+        }
+        diags.push(
+            Diagnostic::error("bad-place", format!("`{key}` is not given by a code"))
+                .at(at)
+                .help("name a corner or a shot, or give coordinates"),
+        );
+        None
+    };
+    GridSpec {
+        backsight: table.text("backsight", diags),
+        origin: one_place("origin", table, diags),
+        towards: one_place("towards", table, diags),
+        side: match table.choice("side", &Side::NAMES, diags) {
+            Some((1, _)) => Side::Right,
+            _ => Side::Left,
+        },
+        spacing_m: read_spacing(table, diags),
+    }
 }
 
 /// Files of a job live in its folder: nothing of the machine around it is read.
@@ -151,7 +190,7 @@ fn read_rod(
             } else {
                 (RodKind::Metric, "metric")
             };
-            if way == Some("levels") && !given {
+            if matches!(way, Some("levels" | "grid")) && !given {
                 let message = format!("no `rod` is given; readings are taken as \"{words}\"");
                 diags.push(
                     Diagnostic::note("default-rod", message)

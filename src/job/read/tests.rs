@@ -127,8 +127,8 @@ fn a_whole_job_is_read_in_si() {
         panic!("{:?}", job.surveys)
     };
     assert_eq!(
-        (book.kind, book.file.as_str()),
-        (SurveyKind::Levels, "levels.csv")
+        (&book.kind, book.file.as_str()),
+        (&SurveyKind::Levels, "levels.csv")
     );
     assert_eq!(
         (book.rod, book.adjust),
@@ -144,8 +144,8 @@ fn a_whole_job_is_read_in_si() {
     );
     assert_eq!(book.allow_per_setup_m, Some(0.02 * 0.3048));
     assert_eq!(
-        (shots.kind, shots.file.as_str()),
-        (SurveyKind::Points, "data/shots.csv")
+        (&shots.kind, shots.file.as_str()),
+        (&SurveyKind::Points, "data/shots.csv")
     );
     assert_eq!(
         (shots.units, shots.z_units),
@@ -342,7 +342,7 @@ fn a_job_needs_a_heading_a_unit_and_a_survey() {
         refused(&format!("name = \"A\"\n[[job]]\nunits = \"m\"\n{survey}")),
         [
             "error: job.toml line 1, \"name\": \"A\": `name` stands before the first heading\n  \
-         help: it takes `job`, `soil`, `survey`, `ground`, `feature`, `keep-off`, `section`, \
+         help: it takes `job`, `soil`, `survey`, `control`, `ground`, `feature`, `keep-off`, `section`, \
          `limits`, `view`",
             "error: job.toml line 2, \"job\": \"[[job]]\": `job` must be one group of keys, not a list\n  \
          help: write it once, under the heading [job]",
@@ -361,14 +361,14 @@ fn surveys_name_one_file_in_the_folder() {
         ),
         (
             "[[survey]]\nrod = \"metric\"\n",
-            "error: job.toml line 6: survey 2 needs one of `points`, `levels`\n  \
+            "error: job.toml line 6: survey 2 needs one of `points`, `levels`, `ties`, `grid`\n  \
              help: write for example points = \"shots.csv\"",
         ),
         (
             "[[survey]]\ncloud = \"scan.laz\"\nclasses = [2]\n",
             "error: job.toml line 7, \"survey.cloud\": \"scan.laz\": `cloud` is not read yet by \
-             this version\n  help: bring the shots in as points = \"shots.csv\" or levels = \
-             \"levels.csv\"",
+             this version\n  help: bring the shots in as points = \"shots.csv\", levels = \
+             \"levels.csv\", ties = \"ties.csv\" or grid = \"grid.csv\"",
         ),
         (
             "[[survey]]\npoints = \"../a.csv\"\n",
