@@ -735,3 +735,88 @@ fn drops_near_bends_and_ends() {
         err(&output)
     );
 }
+
+#[test]
+fn the_notebook_page_of_the_readme_is_read() {
+    let readme =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let from = readme.find("point,BS,IS,FS,tape A").unwrap();
+    let page = readme[from..].split("```").next().unwrap();
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("page.csv"), page).unwrap();
+    let book = ["page.csv", "--benchmark", "BM1=100.00", "--rod", "tenths"];
+    let with = |command: &str, more: &[&str]| {
+        let arguments: Vec<&str> = [command].iter().chain(&book).chain(more).copied().collect();
+        cutbank(dir.path(), &arguments)
+    };
+    let levels = with("levels", &[]);
+    assert_eq!(levels.status.code(), Some(0), "{}", err(&levels));
+    assert_eq!(err(&levels), "");
+    let ground = with("ground", &[]);
+    let text = out(&ground);
+    for part in [
+        "page.csv: 3 points",
+        "corners            by tape: A, B, C",
+        "placed by tape     3 shots",
+        "read as            x, y in ft, heights in ft",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    assert!(err(&ground).starts_with("note: "), "{}", err(&ground));
+    let value = json(&with("ground", &["--format", "json"]));
+    assert_eq!(value["ties"].as_array().unwrap().len(), 3);
+    // The corners given by hand give the same ground, turned.
+    let corners = ["--corner", "A=0,0", "--corner", "B=0,28.4"];
+    let turned = json(&with(
+        "ground",
+        &[&corners[..], &["--format", "json"]].concat(),
+    ));
+    assert_relative_eq!(
+        turned["area_m2"].as_f64().unwrap(),
+        value["area_m2"].as_f64().unwrap(),
+        max_relative = 1e-6
+    );
+    for (more, word) in [
+        (&["--corner", "A=0"][..], "a corner is NAME=X,Y"),
+        (
+            &["--corner", "A=0,0", "--corner", "A=1,0"],
+            "is given twice",
+        ),
+        (&["--baseline", "A"], "from one corner to another"),
+        (&["--spacing", "1,2,3"], "one or two lengths"),
+        (&["--tapes", "ground"], "the level of A is not known"),
+    ] {
+        let output = with("ground", more);
+        assert_eq!(output.status.code(), Some(2), "{more:?}");
+        assert!(err(&output).contains(word), "{more:?}\n{}", err(&output));
+    }
+    std::fs::write(
+        dir.path().join("grid.csv"),
+        "row,0,10,20\nA,3.0,3.1,3.2\nB,4,4.5,\n",
+    )
+    .unwrap();
+    let output = cutbank(
+        dir.path(),
+        &["ground", "grid.csv", "--rod", "direct", "--units", "ft"],
+    );
+    assert!(err(&output).contains("--spacing"), "{}", err(&output));
+    std::fs::write(
+        dir.path().join("grid.csv"),
+        "row,0,10,20\n0,3.0,3.1,3.2\n8,4,4.5,\n",
+    )
+    .unwrap();
+    let grid = cutbank(
+        dir.path(),
+        &[
+            "ground",
+            "grid.csv",
+            "--rod",
+            "tenths",
+            "--benchmark",
+            "BM=100",
+            "--backsight",
+            "3.42",
+        ],
+    );
+    assert!(out(&grid).contains("95.92"), "{}{}", out(&grid), err(&grid));
+}
