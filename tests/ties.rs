@@ -594,10 +594,8 @@ fn baseline_and_offset() {
     }
     let none = control.replace("baseline = [\"A\", \"B\"]\n", "");
     let said = refused(&none, &[("p.csv", text)]);
-    assert!(
-        said.contains("stations and offsets need a baseline"),
-        "{said}"
-    );
+    let told = said.matches("stations and offsets need a baseline");
+    assert_eq!(told.count(), 1, "{said}");
 }
 
 /// One tape and a bearing; from a shot that was itself placed by a bearing.
@@ -651,6 +649,76 @@ fn tapes_along_the_ground() {
     );
 }
 
+/// A shot placed by tapes is a corner for the next one.
+#[test]
+fn a_shot_serves_as_a_corner() {
+    let text = "point,from,tape,side,z\n1,A,24,left,99\n1,B,32,,\n2,1,14.4,right,98\n2,A,19.2,,\n\
+                3,2,40,right,97\n3,C,40,,\n3,1,43.8027,,\n";
+    let control = format!("{CORNERS}[[survey]]\nties = \"t.csv\"\n");
+    // The third lies where circles of 40 about 2 and C meet, below the line of both.
+    let (mid, half) = ([20.0, 24.6], apart([0.0, 19.2], [40.0, 30.0]) / 2.0);
+    let beside = (1600.0 - half * half).sqrt() / (2.0 * half);
+    let third = [mid[0] + 10.8 * beside, mid[1] - 40.0 * beside];
+    let taped = apart(third, [14.4, 19.2]);
+    let text = text.replace("43.8027", &format!("{taped:.5}"));
+    let (survey, said) = job(&control, &[("t.csv", &text)]).unwrap();
+    near(&survey, "1", [14.4, 19.2]);
+    near(&survey, "2", [0.0, 19.2]);
+    near(&survey, "3", third);
+    assert_eq!(codes(&said), Vec::<&str>::new());
+}
+
+/// Damaged files are read or refused with at least one error; nothing panics.
+#[test]
+fn damaged_files_are_no_disaster() {
+    const ODD: &[u8] = b"\0\r\n,;\t \"'#-.e/LRANW09";
+    let page = "point,BS,IS,FS,tape A,tape B,tape C,side,known\nBM1,3.42,,,,,,,\nB,,,,40,,,,\n\
+                C,,2.55,,50,30,,left,\n1,,4.87,,24,32,,left,\n2,,5.20,,30,50,40,,\nBM1,,,3.42,,,,,\n";
+    let mixed = "point,from,tape,bearing,station,offset,side,z\n1,A,24,N45-30E,,,,1\n2,,,,10,5.2 L,,2\n\
+                 3,A,30,,,,left,3\n3,B,50,,,,,\n1,C,24,12-30,,,,1\n";
+    let grid = "row,0,10,20\nA,3,3.1,\nB,4,4.1,4.2\n";
+    let head = "[control]\ncorners = { A = [0, 0], B = [40, 0] }\ndistances = [\"A-C 50\", \"B-C 30\"]\n\
+                side = { C = \"left\" }\nbaseline = [\"A\", \"B\"]\nspacing = 8\n[[survey]]\n";
+    let book =
+        "levels = \"f.csv\"\nrod = \"tenths\"\nbenchmark = { name = \"BM1\", level = 100.0 }\n";
+    let files = [
+        (page, book),
+        (mixed, "ties = \"f.csv\"\n"),
+        (grid, "grid = \"f.csv\"\nrod = \"direct\"\n"),
+    ];
+    let mut random = Random(17);
+    let mut read = 0;
+    for trial in 0..900 {
+        let (text, spec) = files[trial % 3];
+        let mut bytes = text.as_bytes().to_vec();
+        for _ in 0..=random.below(3) {
+            let at = random.below(bytes.len() as u64) as usize;
+            match random.below(3) {
+                0 => bytes[at] = ODD[random.below(ODD.len() as u64) as usize],
+                1 => bytes.insert(at, ODD[random.below(ODD.len() as u64) as usize]),
+                _ => {
+                    bytes.remove(at);
+                }
+            }
+        }
+        let text = String::from_utf8(bytes).unwrap();
+        match job(&format!("{head}{spec}"), &[("f.csv", &text)]) {
+            Ok((survey, said)) => {
+                read += 1;
+                assert!(
+                    said.iter().all(|d| d.level != Level::Error),
+                    "trial {trial}"
+                );
+                assert!(survey.shots.iter().all(|s| s.z_m.is_finite()));
+            }
+            Err(Failure(all)) => {
+                assert!(all.iter().any(|d| d.level == Level::Error), "trial {trial}");
+            }
+        }
+    }
+    assert!(read > 100, "only {read} were read");
+}
+
 /// A grid of rods, by distances, by names with a spacing, and as a list.
 #[test]
 fn rods_in_a_grid() {
@@ -672,7 +740,8 @@ fn rods_in_a_grid() {
     near(&survey, "8.5-20", [20.0, 8.5]);
     let list = "row,column,z\nA,1,95\nC,2,96\nB,AA,97\n";
     let control = "[control]\nspacing = 5\n[[survey]]\npoints = \"l.csv\"\n";
-    let (survey, _) = job(control, &[("l.csv", list)]).unwrap();
+    let (survey, said) = job(control, &[("l.csv", list)]).unwrap();
+    assert_eq!(codes(&said), ["assumed-place"]);
     near(&survey, "C2", [10.0, 10.0]);
     near(&survey, "BAA", [130.0, 5.0]);
     for (text, part) in [

@@ -61,6 +61,8 @@ pub(super) struct Search<'a> {
     index: BTreeMap<String, usize>,
     /// Names in lower case; `None` where several differ only in case.
     lower: BTreeMap<String, Option<usize>>,
+    /// Indices of the corners.
+    pub(super) corners: Vec<usize>,
     pub(super) said: Said,
     pub(super) found: Places,
 }
@@ -83,6 +85,7 @@ pub(crate) fn place(
         named: Vec::new(),
         index: BTreeMap::new(),
         lower: BTreeMap::new(),
+        corners: Vec::new(),
         said: Said::default(),
         found: Places::default(),
     };
@@ -123,7 +126,10 @@ impl Search<'_> {
     /// A corner in the list, new if no name is it.
     fn corner(&mut self, name: &str, at: &At) -> usize {
         let index = self.find(name).unwrap_or_else(|| self.add(name, at));
-        self.named[index].is_corner = true;
+        if !self.named[index].is_corner {
+            self.named[index].is_corner = true;
+            self.corners.push(index);
+        }
         index
     }
 
@@ -288,7 +294,7 @@ impl Search<'_> {
             Some(near) => format!("is {near} meant? Otherwise give {name} a place"),
             None => format!(
                 "give it a place: `{name} = [0.0, 0.0]` under `[control] corners`, `--corner {name}=0,0`, \
-                 or tape it from two known corners"
+                 or a row of its own with tapes from the other corners"
             ),
         };
         let message = format!("the place of the corner {name} is not known");
@@ -302,6 +308,9 @@ impl Search<'_> {
     /// Where a name lies that is placed by an offset, a bearing or a grid, if what it hangs on is
     /// placed already.
     pub(super) fn place_beside(&mut self, index: usize) -> Option<(i64, i64)> {
+        if let Some(Whereabouts::Tapes { .. }) = self.named[index].way {
+            return None;
+        }
         match self.named[index].way.clone()? {
             Whereabouts::Offset { station_m, left_m } => {
                 let (origin, along, _) = self.baseline()?;
@@ -454,6 +463,27 @@ impl Search<'_> {
             }
             _ => (Way::Grid, Vec::new(), None),
         };
+        let is_free = match &named.way {
+            Some(Whereabouts::Grid { frame, .. }) => {
+                self.control.baseline.is_none()
+                    && frame
+                        .as_ref()
+                        .is_none_or(|f| f.origin.is_none() && f.towards.is_none())
+            }
+            _ => false,
+        };
+        if is_free {
+            let message =
+                "the grid has no place: its lines begin at 0, 0, columns are counted to the east";
+            self.said.once(
+                Diagnostic::note("assumed-place", message)
+                    .at(named.at.clone())
+                    .help(
+                        "give `baseline` under `[control]`, or `origin` and `towards` of a grid file, \
+                         if it is to meet other shots",
+                    ),
+            );
+        }
         self.found.ties.push(TieFix {
             name: named.name.clone(),
             way,

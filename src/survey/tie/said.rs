@@ -26,6 +26,13 @@ impl Said {
         }
     }
 
+    /// Says something that holds for all rows alike, once.
+    pub(super) fn once(&mut self, diagnostic: Diagnostic) {
+        if !self.counts.contains_key(diagnostic.code) {
+            self.say(diagnostic);
+        }
+    }
+
     /// True as long as nothing stops the step.
     pub(super) fn is_sound(&self) -> bool {
         !has_error(&self.listed)

@@ -44,7 +44,7 @@ impl Search<'_> {
                 }
                 Some(_) if named.place.is_some() => {}
                 Some(Whereabouts::Tapes { tapes, side }) => {
-                    let (tapes, side) = (tapes.clone(), side.or(self.control.side));
+                    let (tapes, side) = (tapes.clone(), *side);
                     self.place_by_tapes(index, tapes, side);
                 }
                 Some(Whereabouts::Offset { .. }) => self.no_baseline(index),
@@ -81,7 +81,7 @@ impl Search<'_> {
             .at(baseline_at.clone())
             .help("give coordinates to both ends, or tape them"),
         };
-        self.said.say(fault);
+        self.said.once(fault);
     }
 
     fn place_by_tapes(&mut self, index: usize, tapes: Vec<Tape>, side: Option<Side>) {
@@ -280,11 +280,11 @@ impl Search<'_> {
     /// The placed corner, not yet taped from, that would cross best.
     fn third_corner(&self, shot: &Shot, at: Plan) -> Option<(String, f64)> {
         let free: Vec<(&str, Plan)> = self
-            .named
+            .corners
             .iter()
-            .enumerate()
-            .filter(|(index, n)| n.is_corner && !shot.corners.contains(index))
-            .filter_map(|(_, n)| {
+            .filter(|index| !shot.corners.contains(index))
+            .filter_map(|&index| {
+                let n = &self.named[index];
                 let place = Search::local(n.place?, shot.reference);
                 Some((n.name.as_str(), place))
             })
