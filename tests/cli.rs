@@ -818,5 +818,10 @@ fn the_notebook_page_of_the_readme_is_read() {
             "3.42",
         ],
     );
-    assert!(out(&grid).contains("95.92"), "{}{}", out(&grid), err(&grid));
+    assert!(
+        out(&grid).contains("heights            98.92 to 100.42 ft"),
+        "{}{}",
+        out(&grid),
+        err(&grid)
+    );
 }

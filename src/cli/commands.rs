@@ -177,10 +177,10 @@ pub(super) fn ground(
     let mut loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
     let survey = loaded.survey.take();
-    // A level book that is no job was read in the unit of its rod.
+    // A level book or a grid that is no job was read in the unit of its rod.
     let of_book = survey
         .as_ref()
-        .is_some_and(|survey| !survey.books.is_empty());
+        .is_some_and(|survey| survey.benchmark.is_some() || !survey.books.is_empty());
     let reading = &if of_book {
         reading.for_book()
     } else {
