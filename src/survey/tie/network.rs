@@ -14,8 +14,8 @@ use super::fix::{
 };
 use super::rigid::{missing, random_places};
 
-/// Most corners that are adjusted together: the work grows with the third power, 200 take about
-/// a second.
+/// Most corners that are adjusted together: the work grows with the third power, 200 take a
+/// third of a second.
 pub const MAX_CORNERS: usize = 200;
 /// Placements followed side by side while mirror images are open: six open corners.
 const MAX_CANDIDATES: usize = 64;
