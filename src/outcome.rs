@@ -8,8 +8,8 @@ use crate::files::Input;
 use crate::job::Job;
 use crate::section::{Section, StreamProfile};
 use crate::surface::Facts;
-use crate::survey::Survey;
-use crate::terrain::Terrain;
+use crate::survey::{BookStatus, LevelBook, Survey, Visit};
+use crate::terrain::{NotTrusted, Relief, Terrain, Trust};
 
 /// The result of a run.
 #[derive(Clone, Debug)]
@@ -20,8 +20,12 @@ pub struct Outcome {
     pub survey: Survey,
     /// Measured ground.
     pub terrain: Terrain,
+    /// How far it may be off at each place, or why that is not computed.
+    pub trust: Result<Trust, NotTrusted>,
     /// Facts about it.
     pub ground_facts: Facts,
+    /// How it lies.
+    pub relief: Relief,
     /// The design.
     pub design: Design,
     /// The soil taken.
@@ -54,6 +58,31 @@ pub struct Outcome {
     pub inputs: Vec<Input>,
     /// Day of the run.
     pub date: String,
+}
+
+/// The answer of a job whose points have levels and no places: a quick visit.
+#[derive(Clone, Debug)]
+pub struct VisitOutcome {
+    /// The job.
+    pub job: Job,
+    /// The level books.
+    pub survey: Survey,
+    /// Levels, and how steep it is from point to point.
+    pub visit: Visit,
+    /// What was doubtful in the input.
+    pub diagnostics: Vec<Diagnostic>,
+    /// Inputs read, in order: the job, then its survey files.
+    pub inputs: Vec<Input>,
+    /// Day of the run.
+    pub date: String,
+}
+
+impl VisitOutcome {
+    /// True if a level book does not close, so that no level of it is to be trusted.
+    pub fn has_refused_book(&self) -> bool {
+        let refused = |book: &LevelBook| book.status == BookStatus::Refused;
+        self.survey.books.iter().any(refused)
+    }
 }
 
 impl Outcome {

@@ -4,13 +4,14 @@ use crate::checks::{Checked, Context, cautions, check, place_keep_offs};
 use crate::design::{lay, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
-use crate::files::{Files, Workers};
+use crate::files::{Files, Input, Workers};
 use crate::geom::{Point, Ring};
 use crate::job::{Job, read_partly};
-use crate::outcome::Outcome;
+use crate::outcome::{Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
+use crate::show::Show;
 use crate::survey::{PlacedShot, Survey};
-use crate::terrain::{GROUND, build};
+use crate::terrain::{GROUND, LeaveOut, Relief, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
 
 /// Name of the job file in its folder.
@@ -64,21 +65,32 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
 /// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     let (job, mut diagnostics) = read_entries(files)?;
-    match Survey::read(&job.surveys, &job.strikes, files) {
+    match Survey::of(&job, files) {
         Err(Failure(more)) => diagnostics.extend(more),
+        Ok((survey, more)) if survey.visit.is_some() && job.features.is_empty() => {
+            diagnostics.extend(more);
+            let message = "no shot has a place: the job tells levels and slopes, and no ground";
+            diagnostics.push(
+                Diagnostic::note("visit", message)
+                    .at(At::file(JOB_FILE))
+                    .help("give shots x and y, or tapes from two corners, to get a ground"),
+            );
+        }
         Ok((survey, more)) => {
             diagnostics.extend(more);
+            diagnostics.extend(survey.few_shots());
             diagnostics.extend(place_keep_offs(&job, &survey).err());
             for (_, shape) in read_features(&job).unwrap_or_default() {
                 shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
             let one = |line| vec![line];
+            let areas = ground.holes.iter().chain(&ground.no_data);
             let meant = (ground
                 .outline
                 .iter()
                 .map(|p| (survey.line(p).map(one), true)))
-            .chain(ground.holes.iter().map(|p| (survey.lines(p), true)))
+            .chain(areas.map(|p| (survey.lines(p), true)))
             .chain(ground.breaklines.iter().map(|p| (survey.lines(p), false)))
             .chain(job.sections.iter().map(|section| {
                 let line = survey.resolve(&section.line);
@@ -120,21 +132,77 @@ fn unusable(line: &[PlacedShot], at: &At, is_ring: bool) -> Option<Diagnostic> {
     )
 }
 
+/// What a job has an answer to.
+#[derive(Debug)]
+pub enum Answer {
+    /// A yard: its shots have places.
+    Yard(Box<Outcome>),
+    /// A quick visit: levels of named points, and no work to be laid.
+    Visit(Box<VisitOutcome>),
+}
+
+/// Runs a job as far as its survey goes: with places to an outcome, without to a visit.
+///
+/// # Errors
+///
+/// as [`run`]; a job without places that lays features
+pub fn answer(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Answer, Failure> {
+    let (mut survey, diagnostics) = Survey::of(&job, files)?;
+    match survey.visit.take() {
+        Some(visit) if job.features.is_empty() => {
+            let inputs = inputs(&job, &survey);
+            Ok(Answer::Visit(Box::new(VisitOutcome {
+                date: files.today(),
+                job,
+                survey,
+                visit,
+                diagnostics,
+                inputs,
+            })))
+        }
+        _ => yard(job, survey, diagnostics, files, workers)
+            .map(|outcome| Answer::Yard(Box::new(outcome))),
+    }
+}
+
 /// Runs a job.
 ///
 /// # Errors
 ///
-/// what keeps it from running, every fault found up to there
+/// what keeps it from running, every fault found up to there; shots without places among them
 pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome, Failure> {
+    let (survey, diagnostics) = Survey::of(&job, files)?;
+    yard(job, survey, diagnostics, files, workers)
+}
+
+/// Everything after the survey.
+fn yard(
+    job: Job,
+    survey: Survey,
+    mut diagnostics: Vec<Diagnostic>,
+    files: &dyn Files,
+    workers: &dyn Workers,
+) -> Result<Outcome, Failure> {
     let soil = Soil::from_spec(&job.soil)?;
-    let (survey, mut diagnostics) = Survey::read(&job.surveys, &job.strikes, files)?;
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
+    let left_out = LeaveOut::of(&terrain);
+    let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
+    diagnostics.extend(doubts(
+        &survey,
+        &job.ground,
+        &terrain,
+        &left_out,
+        show,
+        soil_m,
+    ));
+    let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
     let (design, more) = lay(&job, &survey, &terrain)?;
     diagnostics.extend(more);
-    let ground_facts = terrain
+    let (ground_facts, relief) = terrain
         .surface
         .facts()
+        .zip(Relief::of(&terrain.surface, Some(&survey)))
         .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
     let finished = volumes(&terrain.surface, &design.surface, &design, workers);
     let to_build = match &design.built {
@@ -174,13 +242,14 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
     let cautions = cautions(&context, &findings);
     let sections = sections(&job, &survey, &terrain, &design)?;
     let profiles = stream_profiles(&terrain, &design);
-    let mut inputs = vec![job.input.clone()];
-    inputs.extend(survey.inputs.iter().cloned());
+    let inputs = inputs(&job, &survey);
     let date = files.today();
     Ok(Outcome {
         survey,
         terrain,
+        trust,
         ground_facts,
+        relief,
         design,
         soil,
         finished,
@@ -199,6 +268,14 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
         date,
         job,
     })
+}
+
+/// The job file and the survey files as they were read.
+fn inputs(job: &Job, survey: &Survey) -> Vec<Input> {
+    std::iter::once(&job.input)
+        .chain(&survey.inputs)
+        .cloned()
+        .collect()
 }
 
 /// How far the ground may be off as a whole: the misclosure of the books, which shifts all shots

@@ -58,6 +58,16 @@ impl Show {
         }
     }
 
+    /// A paced distance, with its unit: whole feet, tenths of a metre.
+    pub fn paced(self, m: f64) -> String {
+        let digits = usize::from(!self.unit.is_foot());
+        format!(
+            "{} {}",
+            fixed(self.unit.from_m(m), digits),
+            self.length_unit()
+        )
+    }
+
     /// A soil level or a tape distance: 0.1 ft or 1 cm, with its unit.
     pub fn length(self, m: f64) -> String {
         format!("{} {}", self.length_number(m), self.length_unit())

@@ -11,6 +11,10 @@ pub const NM_PER_M: f64 = 1.0e9;
 pub const M3_PER_FT3: f64 = 0.028_316_846_592;
 /// Cubic metres in a cubic yard (27 cubic feet).
 pub const M3_PER_YD3: f64 = 27.0 * M3_PER_FT3;
+/// Metres in an inch of the international foot (exact).
+pub const INCH_M: f64 = 0.0254;
+/// Metres in a mile of 5,280 international feet (exact).
+pub const M_PER_MILE: f64 = 5280.0 * 0.3048;
 /// Kilograms in an avoirdupois pound (international agreement of 1959, exact).
 pub const KG_PER_LB: f64 = 0.453_592_37;
 

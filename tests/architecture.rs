@@ -18,7 +18,10 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
-    ("terrain", &["diag", "geom", "job", "surface", "survey"]),
+    (
+        "terrain",
+        &["diag", "geom", "job", "show", "surface", "survey", "units"],
+    ),
     (
         "design",
         &[
@@ -85,6 +88,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "job",
             "outcome",
             "section",
+            "show",
             "survey",
             "terrain",
             "units",
@@ -93,8 +97,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "terrain",
-            "units",
+            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "survey",
+            "terrain", "units",
         ],
     ),
     (
@@ -105,12 +109,15 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "drawing",
             "earthwork",
+            "files",
             "geom",
+            "job",
             "outcome",
             "section",
             "show",
             "surface",
             "survey",
+            "terrain",
             "units",
         ],
     ),

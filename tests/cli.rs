@@ -452,6 +452,52 @@ fn levels_of_the_yard_book() {
     assert!(text.contains("105.37") && text.contains("closed"), "{text}");
 }
 
+/// A page that does not close names the sights that can be wrong, on the terminal and in JSON.
+#[test]
+fn a_book_with_a_mistake_says_where_to_look() {
+    let dir = TempDir::new().unwrap();
+    // The stump read from both set-ups; the backsight of the second is a foot too long.
+    let text = "setup,rod kind,point,type,rod\n1,,step,BS,4.62\n1,,stump,FS,9.11\n\
+                2,,stump,BS,3.38\n2,,step,FS,-2.11\n";
+    std::fs::write(dir.path().join("page.csv"), text).unwrap();
+    let call = |more: &[&str]| {
+        let book = [
+            "levels",
+            "page.csv",
+            "--rod",
+            "tenths",
+            "--benchmark",
+            "step=100",
+        ];
+        cutbank(dir.path(), &[&book, more].concat())
+    };
+    let output = call(&[]);
+    assert_eq!(output.status.code(), Some(1));
+    let said = out(&output);
+    for words in [
+        "look first at, likeliest first:",
+        "a rod misread by 1 ft, any of these 4 sights; the book cannot tell which:",
+        "line 4, BS on stump from set-up 2: 3.38, would be 2.38",
+        "page check agrees: sum of backsights 8.000 - sum of foresights 7.000 = 1.000 ft",
+        "4.62 ft = 4 ft 7-7/16 in",
+    ] {
+        assert!(said.contains(words), "{words}: {said}");
+    }
+    let value: Value = serde_json::from_str(&out(&call(&["--format", "json"]))).unwrap();
+    assert_eq!(value["suspects"][0]["slip"], "foot");
+    assert_eq!(value["suspects"][0]["would_be"], "3.62");
+    assert_eq!(
+        value["allowance"],
+        "0.02 ft per root set-up (common practice, no source)"
+    );
+    let wide = call(&["--allow", "1.5 ft"]);
+    assert_eq!(wide.status.code(), Some(0));
+    assert!(out(&wide).contains("1.50 ft is allowed"), "{}", out(&wide));
+    let bad = call(&["--allow", "5 mm per setup"]);
+    assert_eq!(bad.status.code(), Some(2));
+    assert!(err(&bad).contains("\"12 mm per root km\""), "{}", err(&bad));
+}
+
 #[test]
 fn sections_and_planes() {
     let dir = job(|_, _| {});
@@ -733,5 +779,199 @@ fn drops_near_bends_and_ends() {
         err(&output).contains("higher than the first"),
         "{}",
         err(&output)
+    );
+}
+
+/// A hill of 4 m over a square of 20 m, its foot at 10 m, in feet of a file without a job.
+const HILL: &str = "name,x,y,z\n1,0,0,10\n2,20,0,10\n3,20,20,10\n4,0,20,10\n5,10,10,14\n";
+
+#[test]
+fn contours_speak_si_to_machines_and_the_unit_to_people() {
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("hill.csv"), HILL).unwrap();
+    let ask = |more: &[&str]| {
+        let mut arguments = vec!["contours", "hill.csv", "--units", "ft"];
+        arguments.extend(more);
+        cutbank(dir.path(), &arguments)
+    };
+    // Half way up the square has half the side: 4 times 10 ft.
+    let value = json(&ask(&["--interval", "2", "--format", "json"]));
+    let lines = value["lines"].as_array().unwrap();
+    assert_eq!(lines.len(), 1, "{value}");
+    let line = &lines[0];
+    assert_eq!(
+        (&line["closed"], &line["round"]),
+        (&true.into(), &"top".into())
+    );
+    let metres = |key: &str| line[key].as_f64().unwrap();
+    assert_relative_eq!(metres("level_m"), 12.0 * 0.3048, max_relative = 1e-15);
+    assert_relative_eq!(metres("length_m"), 40.0 * 0.3048, max_relative = 1e-9);
+    let points = line["points"].as_array().unwrap();
+    assert_eq!(points.len(), 4);
+    for point in points {
+        for key in ["x_m", "y_m"] {
+            let feet = point[key].as_f64().unwrap() / 0.3048;
+            assert!(
+                (feet - 5.0).abs() < 1e-6 || (feet - 15.0).abs() < 1e-6,
+                "{feet}"
+            );
+        }
+    }
+    let csv = out(&ask(&["--interval", "2", "--format", "csv"]));
+    let rows: Vec<&str> = csv.lines().collect();
+    assert_eq!(rows[0], "line,level_m,length_m,closed,x_m,y_m");
+    assert_eq!(rows.len(), 5);
+    // A fall of 4 ft is drawn every half foot: 7 levels between foot and tip.
+    let text = out(&ask(&[]));
+    assert!(text.contains("contours every 0.5 ft: 7 lines"), "{text}");
+    assert!(
+        text.contains("12.00       1        40.0  1 round a top"),
+        "{text}"
+    );
+    let text = out(&ask(&["--levels", "13,11.5,-3"]));
+    assert!(text.contains("at the levels asked for: 2 lines"), "{text}");
+    assert!(text.contains("11.50       1        50.0"), "{text}");
+}
+
+#[test]
+fn contours_closer_than_anybody_can_use_are_refused() {
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("hill.csv"), HILL).unwrap();
+    for interval in ["0.0001", "1e-300"] {
+        let output = cutbank(
+            dir.path(),
+            &["contours", "hill.csv", "--interval", interval],
+        );
+        assert_eq!(output.status.code(), Some(2), "{interval}");
+        let words = err(&output);
+        assert!(
+            words.contains("too many") || words.contains("this close"),
+            "{words}"
+        );
+        assert!(words.contains("--interval 0.25 is usual"), "{words}");
+    }
+    let output = cutbank(dir.path(), &["contours", "hill.csv", "--interval", "0"]);
+    assert_eq!(output.status.code(), Some(2));
+}
+
+#[test]
+fn the_ground_is_told_in_words_first() {
+    let dir = TempDir::new().unwrap();
+    let ramp = "name,x,y,z\nA,0,0,10\nB,20,0,10\nC,20,20,12\nD,0,20,12\n";
+    std::fs::write(dir.path().join("ramp.csv"), ramp).unwrap();
+    let ground = |format: &str| {
+        out(&cutbank(
+            dir.path(),
+            &["ground", "ramp.csv", "--format", format],
+        ))
+    };
+    // However it is broken into lines.
+    let text: Vec<String> = ground("text")
+        .split_whitespace()
+        .map(str::to_owned)
+        .collect();
+    let text = text.join(" ");
+    for words in [
+        "The ground falls 2.000 m from the north to the south: from 12.000 m at shot C (20.00 m E",
+        "to 10.000 m at shot A (0.00 m E, 0.00 m N)",
+        "at an azimuth of 180 degrees",
+        "Steepest ground of any size: 5 to 10 %",
+        "400 m2, 100 % of the ground",
+    ] {
+        assert!(text.contains(words), "{words}\n{text}");
+    }
+    let csv = ground("csv");
+    let head = csv.lines().next().unwrap();
+    assert!(head.contains("slope_band_C_area_m2"), "{head}");
+    assert!(!csv.contains('{'), "{csv}");
+}
+
+#[test]
+fn the_notebook_page_of_the_readme_is_read() {
+    let readme =
+        std::fs::read_to_string(Path::new(env!("CARGO_MANIFEST_DIR")).join("README.md")).unwrap();
+    let from = readme.find("point,BS,IS,FS,tape A").unwrap();
+    let page = readme[from..].split("```").next().unwrap();
+    let dir = TempDir::new().unwrap();
+    std::fs::write(dir.path().join("page.csv"), page).unwrap();
+    let book = ["page.csv", "--benchmark", "BM1=100.00", "--rod", "tenths"];
+    let with = |command: &str, more: &[&str]| {
+        let arguments: Vec<&str> = [command].iter().chain(&book).chain(more).copied().collect();
+        cutbank(dir.path(), &arguments)
+    };
+    let levels = with("levels", &[]);
+    assert_eq!(levels.status.code(), Some(0), "{}", err(&levels));
+    assert_eq!(err(&levels), "");
+    let ground = with("ground", &[]);
+    let text = out(&ground);
+    for part in [
+        "page.csv: 3 points",
+        "corners            by tape: A, B, C",
+        "placed by tape     3 shots",
+        "read as            x, y in ft, heights in ft",
+    ] {
+        assert!(text.contains(part), "{part}\n{text}");
+    }
+    assert!(err(&ground).starts_with("note: "), "{}", err(&ground));
+    let value = json(&with("ground", &["--format", "json"]));
+    assert_eq!(value["ties"].as_array().unwrap().len(), 3);
+    // The corners given by hand give the same ground, turned.
+    let corners = ["--corner", "A=0,0", "--corner", "B=0,28.4"];
+    let turned = json(&with(
+        "ground",
+        &[&corners[..], &["--format", "json"]].concat(),
+    ));
+    assert_relative_eq!(
+        turned["area_m2"].as_f64().unwrap(),
+        value["area_m2"].as_f64().unwrap(),
+        max_relative = 1e-6
+    );
+    for (more, word) in [
+        (&["--corner", "A=0"][..], "a corner is NAME=X,Y"),
+        (
+            &["--corner", "A=0,0", "--corner", "A=1,0"],
+            "is given twice",
+        ),
+        (&["--baseline", "A"], "from one corner to another"),
+        (&["--spacing", "1,2,3"], "one or two lengths"),
+        (&["--tapes", "ground"], "the level of A is not known"),
+    ] {
+        let output = with("ground", more);
+        assert_eq!(output.status.code(), Some(2), "{more:?}");
+        assert!(err(&output).contains(word), "{more:?}\n{}", err(&output));
+    }
+    std::fs::write(
+        dir.path().join("grid.csv"),
+        "row,0,10,20\nA,3.0,3.1,3.2\nB,4,4.5,\n",
+    )
+    .unwrap();
+    let output = cutbank(
+        dir.path(),
+        &["ground", "grid.csv", "--rod", "direct", "--units", "ft"],
+    );
+    assert!(err(&output).contains("--spacing"), "{}", err(&output));
+    std::fs::write(
+        dir.path().join("grid.csv"),
+        "row,0,10,20\n0,3.0,3.1,3.2\n8,4,4.5,\n",
+    )
+    .unwrap();
+    let grid = cutbank(
+        dir.path(),
+        &[
+            "ground",
+            "grid.csv",
+            "--rod",
+            "tenths",
+            "--benchmark",
+            "BM=100",
+            "--backsight",
+            "3.42",
+        ],
+    );
+    assert!(
+        out(&grid).contains("heights            98.92 to 100.42 ft"),
+        "{}{}",
+        out(&grid),
+        err(&grid)
     );
 }

@@ -35,8 +35,7 @@ impl Files for Yard {
 fn yard() -> (Job, Survey) {
     let (job, said) = read("job.toml", JOB).unwrap_or_else(|Failure(all)| panic!("{all:?}"));
     assert!(said.is_empty(), "{said:?}");
-    let (survey, said) = Survey::read(&job.surveys, &job.strikes, &Yard)
-        .unwrap_or_else(|Failure(all)| panic!("{all:?}"));
+    let (survey, said) = Survey::of(&job, &Yard).unwrap_or_else(|Failure(all)| panic!("{all:?}"));
     assert!(said.is_empty(), "{said:?}");
     (job, survey)
 }
@@ -295,4 +294,31 @@ fn digests_are_of_what_was_read() {
         ]
     );
     assert_eq!(outcome.inputs[1].bytes, BOOK.len());
+}
+
+#[test]
+fn its_ground_doubts_no_shot_and_is_known_to_a_tenth_of_a_foot() {
+    let (job, _) = yard();
+    let outcome = cutbank::run::run(job, &Yard, &cutbank::files::OneThread)
+        .unwrap_or_else(|Failure(all)| panic!("{all:?}"));
+    assert!(outcome.diagnostics.is_empty(), "{:?}", outcome.diagnostics);
+    let trust = outcome.trust.as_ref().expect("a trust map");
+    assert!(trust.checks > 60, "{}", trust.checks);
+    // Its heights were made smooth and rounded to the hundredth, so its shots are the limit:
+    // 0.1 ft, the accuracy of soil.
+    let words = cutbank::report::text(&outcome);
+    assert!(
+        words.contains("Ground: within 0.10 ft in four of five places"),
+        "{words}"
+    );
+    let json = cutbank::report::json(&outcome);
+    let trust = &json["ground"]["trust"];
+    assert!(trust["checks"].as_u64() > Some(60), "{trust}");
+    assert_eq!(trust["grades"][0]["grade"], "measured");
+    assert!(trust["why_not_computed"].is_null());
+    let areas: f64 = (trust["grades"].as_array().into_iter().flatten())
+        .filter_map(|grade| grade["area_m2"].as_f64())
+        .sum();
+    let area = json["ground"]["area_m2"].as_f64().unwrap_or(f64::NAN);
+    assert!((areas / area - 1.0).abs() < 1.0e-9, "{areas} of {area}");
 }

@@ -7,7 +7,7 @@
 mod common;
 
 use common::{Folder, Random};
-use cutbank::diag::{At, Diagnostic, Failure, Level};
+use cutbank::diag::{Diagnostic, Failure, Level};
 use cutbank::job::{
     Adjust, Benchmark, Decimal, RodKind, SurveyKind, SurveySpec, read as read_job_text,
 };
@@ -97,21 +97,16 @@ fn mangled(seed: &[u8], other: &[u8], random: &mut Random) -> Vec<u8> {
 
 fn spec(kind: SurveyKind, rod: RodKind, decimal: Decimal) -> SurveySpec {
     SurveySpec {
-        kind,
-        file: "shots.csv".into(),
-        at: At::line("job.toml", 5),
-        units: LengthUnit::Foot,
-        z_units: LengthUnit::Foot,
-        columns: None,
         decimal,
+        pace_m: Some(0.75),
         benchmark: (kind == SurveyKind::Levels).then(|| Benchmark {
             name: "BM1".into(),
             level_m: 30.48,
             words: String::new(),
         }),
-        rod,
+        rod: rod.into(),
         adjust: Adjust::Setups,
-        allow_per_setup_m: None,
+        ..SurveySpec::new(kind, "shots.csv", LengthUnit::Foot)
     }
 }
 
@@ -211,7 +206,7 @@ fn readers_survive_any_bytes() {
     trials("ground", &[POINTS, SPACED], &|bytes| {
         let folder = Folder::default().with_bytes("shots.csv", bytes);
         let spec = spec(SurveyKind::Points, RodKind::Tenths, Decimal::Point);
-        let (survey, mut said) = Survey::read(&[spec], &[], &folder)?;
+        let (survey, mut said) = Survey::read(&[spec], &folder)?;
         let (terrain, more) = build(&survey, &cutbank::job::GroundSpec::default())?;
         said.extend(more);
         Ok((terrain.num_shots, said))

@@ -12,13 +12,14 @@
 
 mod common;
 
+use std::collections::BTreeSet;
 use std::path::PathBuf;
 use std::process::Command;
 
 use common::{at, close, inside, near, plane_over, rectangle, ring};
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point, triangulate};
-use cutbank::surface::{Surface, cut_fill, cut_fill_within};
+use cutbank::surface::{Contour, Surface, contour_pieces, contours, cut_fill, cut_fill_within};
 
 const COLUMNS: u32 = 87;
 const ROWS: u32 = 61;
@@ -199,6 +200,80 @@ fn both_fixed_diagonals() {
     }
     // The mean of the two is the volume under bilinear cells.
     close("bilinear", (above[0] + above[1]) / 2.0, 21_113_000.0, 1e-13);
+}
+
+/// Lengths of contours over both diagonals, computed apart from this program: between the
+/// heights, so that no line runs along an edge.
+#[test]
+fn contours_of_both_fixed_diagonals() {
+    let points = points();
+    for (from_south_west, wants) in [
+        (
+            true,
+            [
+                (130.5, 2_015.997_113_460_112_4, 424, 1),
+                (150.5, 1_552.861_572_997_06, 326, 2),
+                (170.5, 1_262.932_416_897_238_7, 280, 1),
+            ],
+        ),
+        (
+            false,
+            [
+                (130.5, 2_027.382_892_489_994, 446, 1),
+                (150.5, 1_559.504_245_373_344_7, 346, 2),
+                (170.5, 1_253.793_616_779_959_4, 258, 1),
+            ],
+        ),
+    ] {
+        let surface = fixed(&points, from_south_west);
+        for (level, length, pieces, closed) in wants {
+            let lines = contours(&surface, &[level], &|_| true);
+            let got: f64 = lines.iter().map(Contour::length_m).sum();
+            close("length", got, length, 1e-12);
+            assert_eq!(contour_pieces(&surface, &[level]), pieces);
+            assert!(lines.iter().all(|line| line.closed));
+            assert_eq!(lines.len(), closed);
+        }
+    }
+}
+
+/// The crate's own lines run from side to side of the cells: each of their corners is a corner
+/// of the contours over triangles, which have one more on each diagonal they cross.
+#[test]
+fn contours_pass_where_those_of_the_grid_do() {
+    let points = points();
+    let heights: Vec<f64> = points.iter().map(|p| p.z).collect();
+    let surface = fixed(&points, true);
+    let micrometres = |m: f64| (m * 1.0e6).round() as i64;
+    let is_inner = |p: &[i64; 2]| {
+        let ends = [COLUMNS, ROWS].map(|n| micrometres(f64::from(n - 1) * CELL_M));
+        (0..2).all(|k| p[k] > 0 && p[k] < ends[k])
+    };
+    for level in [110.5, 130.5, 150.5, 170.5] {
+        let grid = contour::ContourBuilder::new(COLUMNS as usize, ROWS as usize, true);
+        let wants = grid.lines(&heights, &[level]).unwrap();
+        // Columns and rows of the crate are counted at the middle of its cells, rows from north.
+        let want: BTreeSet<[i64; 2]> = wants
+            .iter()
+            .flat_map(|line| &line.geometry().0)
+            .flat_map(|line| &line.0)
+            .map(|c| {
+                [c.x - 0.5, f64::from(ROWS) - 0.5 - c.y].map(|cell| micrometres(cell * CELL_M))
+            })
+            // It goes on round the rim of the grid, half a cell outside.
+            .filter(is_inner)
+            .collect();
+        let on_side = |v: f64| (v / CELL_M - (v / CELL_M).round()).abs() < 1e-12;
+        let got: BTreeSet<[i64; 2]> = contours(&surface, &[level], &|_| true)
+            .iter()
+            .flat_map(|line| &line.points)
+            .filter(|p| on_side(p[0]) || on_side(p[1]))
+            .map(|p| p.map(micrometres))
+            .filter(is_inner)
+            .collect();
+        assert!(want.len() > 100, "{level}: {}", want.len());
+        assert_eq!(got, want, "{level}");
+    }
 }
 
 /// Whatever diagonals are picked, the volume lies within half the bound of all ties of the

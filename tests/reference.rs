@@ -18,11 +18,12 @@ use cutbank::diag::At;
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point};
 use cutbank::job::{
-    Adjust, Benchmark, Decimal, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind,
-    SurveySpec,
+    Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind, SurveySpec,
 };
 use cutbank::outcome::Outcome;
-use cutbank::surface::{CutFill, Surface, cut_fill, cut_fill_within};
+use cutbank::surface::{
+    Contour, CutFill, Surface, contour_pieces, contours, cut_fill, cut_fill_within,
+};
 use cutbank::survey::{BookStatus, Survey};
 use cutbank::terrain::{Terrain, build};
 use cutbank::units::LengthUnit;
@@ -84,8 +85,7 @@ impl Set {
         let unit = spec.units;
         assert_eq!(expected["unit"], unit.name(), "{name}");
         let (file, specs) = (spec.file.clone(), [spec]);
-        let (survey, _) =
-            Survey::read(&specs, &[], &folder).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let (survey, _) = Survey::read(&specs, &folder).unwrap_or_else(|e| panic!("{name}: {e}"));
         let (terrain, _) = build(&survey, ground).unwrap_or_else(|e| panic!("{name}: {e}"));
         assert_eq!(
             survey.shots.len() as f64,
@@ -181,6 +181,30 @@ impl Set {
             ("steepest", facts.max_slope_rise_per_run, "slope_max"),
         ] {
             self.close(what, got, number(&want[key]));
+        }
+        self.contours();
+    }
+
+    /// Contours: lengths, pieces, and how many lines are closed.
+    fn contours(&mut self) {
+        let unit = self.frame.unit;
+        let Some(wants) = self.expected["contours"].as_array().cloned() else {
+            return;
+        };
+        for want in wants {
+            let level_m = unit.to_m(number(&want["level"]));
+            let surface = &self.terrain.surface;
+            let lines = contours(surface, &[level_m], &|_| true);
+            let pieces = contour_pieces(surface, &[level_m]);
+            let closed = lines.iter().filter(|l| l.closed).count();
+            let counts = [pieces, closed, lines.len() - closed].map(|n| n as f64);
+            let keys = ["segments", "closed_lines", "open_lines"];
+            let words = format!("{} at {}", self.name, want["level"]);
+            assert_eq!(counts, keys.map(|key| number(&want[key])), "{words}");
+            let length_m: f64 = lines.iter().map(Contour::length_m).sum();
+            let what = format!("contour at {}", want["level"]);
+            self.close(&what, unit.from_m(length_m), number(&want["length"]));
+            self.compared += 3;
         }
     }
 
@@ -354,19 +378,7 @@ impl Drop for Set {
 }
 
 fn points(file: &str, unit: LengthUnit) -> SurveySpec {
-    SurveySpec {
-        kind: SurveyKind::Points,
-        file: file.to_owned(),
-        at: At::default(),
-        units: unit,
-        z_units: unit,
-        columns: None,
-        decimal: Decimal::Point,
-        benchmark: None,
-        rod: RodKind::default(),
-        adjust: Adjust::default(),
-        allow_per_setup_m: None,
-    }
+    SurveySpec::new(SurveyKind::Points, file, unit)
 }
 
 /// A rectangle `[x0, x1, y0, y1]` as corners in a job.
@@ -403,7 +415,7 @@ fn level_book_yard() -> Set {
             level_m: LengthUnit::Foot.to_m(100.0),
             words: String::new(),
         }),
-        rod: RodKind::Tenths,
+        rod: RodKind::Tenths.into(),
         ..points("levels.csv", LengthUnit::Foot)
     };
     Set::read(

@@ -3,7 +3,7 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use cutbank::checks::Severity;
-use cutbank::drawing::{plan, profiles, sections};
+use cutbank::drawing::{ground, plan, profiles, sections, slopes};
 use cutbank::outcome::Outcome;
 use cutbank::report::{SCHEMA, files, html, json, text, walls_csv};
 
@@ -92,14 +92,18 @@ fn attribute(tag: &str, name: &str) -> Option<f64> {
 #[test]
 fn every_svg_is_well_formed_and_counts_millimetres() {
     let outcome = garden();
-    let mut sheets = vec![("plan".to_owned(), plan(&outcome), 1.0)];
+    let mut sheets = vec![
+        ("plan".to_owned(), plan(&outcome), 1.0),
+        ("ground".to_owned(), ground(&outcome), 1.0),
+        ("slopes".to_owned(), slopes(&outcome), 1.0),
+    ];
     for (k, svg) in sections(&outcome).into_iter().enumerate() {
         sheets.push((format!("section {k}"), svg, 100.0));
     }
     for (k, svg) in profiles(&outcome).into_iter().enumerate() {
         sheets.push((format!("profile {k}"), svg, 100.0));
     }
-    assert_eq!(sheets.len(), 1 + 3 + 1);
+    assert_eq!(sheets.len(), 3 + 3 + 1);
     for (name, svg, units_per_mm) in sheets {
         assert_well_formed(&name, &svg);
         let head = &svg[..svg.find('>').unwrap()];
@@ -393,7 +397,14 @@ fn none_and_not_computed_differ() {
     let names: Vec<String> = files(&outcome).into_iter().map(|f| f.0).collect();
     assert_eq!(
         names,
-        ["index.html", "report.json", "plan.svg", "walls.csv"]
+        [
+            "index.html",
+            "report.json",
+            "plan.svg",
+            "ground.svg",
+            "slopes.svg",
+            "walls.csv"
+        ]
     );
 }
 
@@ -408,6 +419,8 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "index.html",
             "report.json",
             "plan.svg",
+            "ground.svg",
+            "slopes.svg",
             "section-1.svg",
             "section-2.svg",
             "section-3.svg",

@@ -33,7 +33,7 @@ fn job_of(shots: &str, lines: &str) -> (Job, Folder) {
 /// The shots with what is said of them.
 fn survey_of(shots: &str, lines: &str) -> Result<(Survey, Vec<Diagnostic>), Failure> {
     let (job, folder) = job_of(shots, lines);
-    Survey::read(&job.surveys, &job.strikes, &folder)
+    Survey::of(&job, &folder)
 }
 
 fn ground(shots: &str, lines: &str) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
@@ -511,4 +511,30 @@ fn a_struck_shot_makes_no_ground_and_stays_named() {
     let used = format!("breaklines = [\"shots:a,17\"]\n{strike}");
     let struck = refused(shots, &used, "struck-shot");
     assert_contains(&struck, &["shot \"17\" is struck out", "shots.csv line 6"]);
+}
+
+#[test]
+fn shots_outside_are_named_with_their_lines() {
+    let shots = format!("{SQUARE}8,20,20,5,\n");
+    let outline = "outline = [\"1\", \"2\", \"3\", \"4\"]";
+    let (terrain, said) = ground(&shots, outline).unwrap();
+    let text = only(&said, "outside", Level::Note);
+    // Five shots of the square, then the one outside on line 7.
+    assert!(
+        text.starts_with("note: shots.csv line 7: shot 8 lies outside"),
+        "{text}"
+    );
+    assert_eq!(terrain.num_shots, 5);
+    // Of many, the first twenty are named and the rest counted.
+    let far: String = (0..23)
+        .map(|k| format!("far{k},{},30,5,\n", 20 + k))
+        .collect();
+    let (_, said) = ground(&format!("{SQUARE}{far}"), outline).unwrap();
+    let note = said.iter().find(|d| d.code == "outside").unwrap();
+    assert_eq!(note.at.len(), 20);
+    assert!(
+        note.message.contains("far19, and 3 more lie outside"),
+        "{}",
+        note.message
+    );
 }

@@ -27,9 +27,13 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                 place: book.file.clone(),
                 measured: book.misclosure_m.map(|m| measure(m.abs())),
                 limit: book.allowed_m.map(measure),
-                limit_from: "0.02 ft for one set-up, growing with the root of their number (common practice, no source); yours to change with allow_per_setup".to_owned(),
+                limit_from: format!("{}; yours to change with allow", book.allowance),
                 cure: cure.to_owned(),
-                ..Finding::new("level-book", severity, format!("{}: {}", book.file, book.words))
+                ..Finding::new(
+                    "level-book",
+                    severity,
+                    format!("{}: {}", book.file, book.words),
+                )
             })
         })
         .collect()

@@ -2,12 +2,13 @@
 
 use clap::{Args, Parser, Subcommand, ValueEnum};
 
+use crate::job::Rod;
 use crate::units::MAX_COORDINATE_M;
 
 /// Ground, cut and fill, walls and sections of a yard, from survey shots.
 ///
-/// A SOURCE is a points file (CSV, TSV, white space), a level book with coordinates,
-/// JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
+/// A SOURCE is a points file (CSV, TSV, white space), a level book, ties from corners or a grid of
+/// rods, JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
 /// (Z0 at the coordinates' origin, rise per unit east, rise per unit north).
 ///
 /// Exit codes: 0 done; 1 done, and at least one finding says stop; 2 could not run.
@@ -53,9 +54,10 @@ pub(super) enum Command {
         /// How the misclosure is shared out
         #[arg(long, value_enum, default_value_t = AdjustWord::None)]
         adjust: AdjustWord,
-        /// Allowed misclosure for one set-up, in the unit of heights; grows with the root of their number
-        #[arg(long, value_name = "LENGTH", value_parser = length)]
-        allow: Option<f64>,
+        /// How far the book may miss: "0.02 ft per root setup" (if not given), "12 mm per root km",
+        /// "0.050 ft per root mile", "0.03 ft"; a bare number is per root set-up
+        #[arg(long, value_name = "WORDS", allow_hyphen_values = true)]
+        allow: Option<String>,
         #[command(flatten)]
         output: Output,
     },
@@ -77,6 +79,31 @@ pub(super) enum Command {
         from: String,
         /// The surface there shall be
         to: String,
+        #[command(flatten)]
+        reading: Reading,
+        #[command(flatten)]
+        output: Output,
+    },
+    /// Lines of one level over a surface
+    Contours {
+        /// Surface to draw them on
+        source: String,
+        /// Height between two lines, in the unit of heights
+        ///
+        /// If not given: 0.5 ft, 1 ft where the fall is more than 8 ft, 0.25 ft where it is less
+        /// than 2 ft; 0.1 m, 0.25 m where the fall is more than 2.5 m.
+        #[arg(long, value_name = "H", value_parser = length)]
+        interval: Option<f64>,
+        /// These levels only, such as a water line
+        #[arg(
+            long,
+            value_name = "Z,Z",
+            conflicts_with = "interval",
+            value_delimiter = ',',
+            allow_hyphen_values = true,
+            value_parser = level
+        )]
+        levels: Vec<f64>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -117,6 +144,9 @@ pub(super) struct Reading {
     /// Column names in order, for a file without a head
     #[arg(long, value_name = "name,x,y,z,code", value_delimiter = ',')]
     pub(super) columns: Vec<String>,
+    /// Length of one pace, where a level book has distances in paces
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub(super) pace: Option<f64>,
     /// Mark between whole numbers and decimals in files
     #[arg(long, value_enum, default_value_t)]
     pub(super) decimal: DecimalWord,
@@ -132,12 +162,35 @@ pub(super) struct Reading {
     /// What to do with one place shot twice at different heights
     #[arg(long, value_enum, default_value_t)]
     pub(super) duplicates: DuplicatesWord,
-    /// How the rod is divided
-    #[arg(long, value_enum)]
-    pub(super) rod: Option<RodWord>,
-    /// Benchmark of a level book
+    /// The rod: tenths, inch-eighths, metric, millimetres or direct; "tenths upside-down" if it
+    /// stood on its head
+    ///
+    /// The column `rod kind` of a book may name another for a set-up.
+    #[arg(long, value_name = "KIND", value_parser = rod)]
+    pub(super) rod: Option<Rod>,
+    /// Benchmark of a level book or of a grid of rods
     #[arg(long, value_name = "NAME=LEVEL")]
     pub(super) benchmark: Option<String>,
+    /// Reading on the benchmark, for a grid of rods
+    #[arg(long, value_name = "ROD")]
+    pub(super) backsight: Option<String>,
+    /// A corner that tapes begin at, with its level behind if tapes lie along the ground
+    ///
+    /// May be given several times. With none, the first corner is at 0,0 and the second due east.
+    #[arg(long, value_name = "NAME=X,Y")]
+    pub(super) corner: Vec<String>,
+    /// How tapes were held: level, or along the ground (then reduced with the levels of both ends)
+    #[arg(long, value_enum)]
+    pub(super) tapes: Option<TapesWord>,
+    /// Side of the shots that do not say their own, looking from the first corner to the second
+    #[arg(long, value_enum)]
+    pub(super) side: Option<SideWord>,
+    /// Corners of the baseline; station 0 is at the first
+    #[arg(long, value_name = "A,B")]
+    pub(super) baseline: Option<String>,
+    /// Distance between the lines of a grid whose heads are names: columns, or columns,rows
+    #[arg(long, value_name = "LENGTH", value_delimiter = ',', value_parser = length)]
+    pub(super) spacing: Vec<f64>,
 }
 
 /// How the answer is written.
@@ -182,11 +235,15 @@ pub(super) enum DuplicatesWord {
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
-pub(super) enum RodWord {
-    Tenths,
-    InchEighths,
-    Metric,
-    Direct,
+pub(super) enum TapesWord {
+    Level,
+    Ground,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SideWord {
+    Left,
+    Right,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
@@ -194,6 +251,11 @@ pub(super) enum AdjustWord {
     None,
     Setups,
     Distance,
+}
+
+/// A rod in the words of a job.
+fn rod(text: &str) -> Result<Rod, String> {
+    Rod::from_words(text).ok_or_else(|| format!("write {}", Rod::WORDS))
 }
 
 /// A level as typed: no `nan`, no `inf`, nothing beyond any place on Earth in any unit.

@@ -8,12 +8,13 @@ use serde_json::{Value, json};
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
-use crate::job::{Adjust, SurveyKind};
-use crate::report::{SCHEMA, csv_text};
+use crate::job::{ALLOW_HELP, Adjust, Allowance, SurveyKind};
+use crate::report::{Ground, SCHEMA, csv_text};
+use crate::run;
 use crate::show::Show;
-use crate::surface::{CutFill, Facts, Profile, cut_fill};
-use crate::survey::{BookStatus, Origin, read_levels};
-use crate::units::Slope;
+use crate::surface::{Profile, cut_fill};
+use crate::survey::{BookStatus, Origin, Visit, read_levels};
+use crate::terrain::Relief;
 
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
@@ -27,31 +28,37 @@ pub(super) fn report(job: Option<&str>, out: &str, output: Output) -> Result<Ans
     let disk = Disk::new(job.unwrap_or_default());
     let files: &dyn Files = if job.is_some() { &disk } else { &Example };
     let (read, mut diagnostics) = crate::run::read_job(files)?;
-    let outcome = crate::run::run(read, files, WORKERS)?;
-    diagnostics.extend(outcome.diagnostics.iter().cloned());
-    write_folder(Path::new(out), &crate::report::files(&outcome)).map_err(|words| {
+    let answer = crate::run::answer(read, files, WORKERS)?;
+    let (written, said) = match &answer {
+        run::Answer::Yard(outcome) => (crate::report::files(outcome), &outcome.diagnostics),
+        run::Answer::Visit(visit) => (crate::report::visit_files(visit), &visit.diagnostics),
+    };
+    diagnostics.extend(said.iter().cloned());
+    write_folder(Path::new(out), &written).map_err(|words| {
         Failure::from(
             Diagnostic::error("cannot-write", words)
                 .at(At::file(out))
                 .help("nothing that was there before is gone; name another folder with --out"),
         )
     })?;
-    let text = match output.format {
-        Format::Json => pretty(&crate::report::json(&outcome)),
-        Format::Csv => crate::report::findings_csv(&outcome),
-        Format::Text => {
-            let mut text = crate::report::text(&outcome);
-            if !output.quiet {
-                let page = Path::new(out).join("index.html");
-                let _ = writeln!(text, "\nThe report is in {}", page.display());
-            }
-            text
+    let mut text = match (&answer, output.format) {
+        (run::Answer::Yard(outcome), Format::Json) => pretty(&crate::report::json(outcome)),
+        (run::Answer::Yard(outcome), Format::Csv) => crate::report::findings_csv(outcome),
+        (run::Answer::Yard(outcome), Format::Text) => crate::report::text(outcome),
+        (run::Answer::Visit(visit), Format::Json) => {
+            pretty(&crate::report::visit_report_json(visit))
         }
+        (run::Answer::Visit(visit), Format::Csv) => crate::report::visit_csv(&visit.visit),
+        (run::Answer::Visit(visit), Format::Text) => crate::report::visit_report(visit),
     };
-    let code = if outcome.says_stop() {
-        STOP
-    } else {
-        super::DONE
+    if output.format == Format::Text && !output.quiet {
+        let page = Path::new(out).join("index.html");
+        let _ = writeln!(text, "\nThe report is in {}", page.display());
+    }
+    let code = match &answer {
+        run::Answer::Yard(outcome) if outcome.says_stop() => STOP,
+        run::Answer::Visit(visit) if visit.has_refused_book() => STOP,
+        _ => super::DONE,
     };
     Ok(Answer {
         text,
@@ -115,7 +122,7 @@ pub(super) fn levels(
     book: &str,
     reading: &Reading,
     adjust: AdjustWord,
-    allow: Option<f64>,
+    allow: Option<&str>,
     output: Output,
 ) -> Result<Answer, Failure> {
     let mut spec = reading.spec(book, SurveyKind::Levels)?;
@@ -124,7 +131,13 @@ pub(super) fn levels(
         AdjustWord::Setups => Adjust::Setups,
         AdjustWord::Distance => Adjust::Distance,
     };
-    spec.allow_per_setup_m = allow.map(|a| spec.z_units.to_m(a));
+    if let Some(words) = allow {
+        spec.allow = Allowance::from_words(words, spec.z_units).map_err(|message| {
+            Diagnostic::error("bad-allowance", message)
+                .at(At::cell("command line", 0, "--allow", words))
+                .help(ALLOW_HELP)
+        })?;
+    }
     let bytes = Disk::new("").read(book).map_err(|words| {
         Failure::from(
             Diagnostic::error("no-file", words)
@@ -132,13 +145,21 @@ pub(super) fn levels(
                 .help("give the level book itself by name, such as levels.csv"),
         )
     })?;
-    let (book, diagnostics) = read_levels(&spec, &bytes)?;
+    let (book, mut diagnostics) = read_levels(&spec, &bytes)?;
+    let visit = Visit::of_book(&book).map(|(visit, doubts)| {
+        diagnostics.extend(doubts);
+        visit
+    });
+    let visit = visit.filter(|visit| !visit.legs.is_empty());
     let show = Show::new(spec.z_units);
     let text = match output.format {
         Format::Json => {
             let mut value = serde_json::to_value(&book).unwrap_or(Value::Null);
             if let Value::Object(map) = &mut value {
                 map.insert("schema".to_owned(), json!(SCHEMA));
+                if let Some(visit) = &visit {
+                    map.insert("visit".to_owned(), crate::report::visit_json(visit));
+                }
             }
             pretty(&value)
         }
@@ -153,7 +174,14 @@ pub(super) fn levels(
                 ]
             }),
         ),
-        Format::Text => crate::report::book_text(&book, show),
+        Format::Text => {
+            let mut text = crate::report::book_text(&book, show);
+            if let Some(visit) = &visit {
+                text.push('\n');
+                text.push_str(&crate::report::visit_text(visit, Show::new(spec.units)));
+            }
+            text
+        }
     };
     let code = if book.status == BookStatus::Refused {
         STOP
@@ -174,85 +202,80 @@ pub(super) fn ground(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[source])?;
-    let loaded = load(source, reading)?;
+    let mut loaded = load(source, reading)?;
     let diagnostics = loaded.diagnostics.clone();
+    let survey = loaded.survey.take();
+    let trust = loaded.trust.take();
+    // A level book or a grid that is no job was read in the unit of its rod.
+    let of_book = survey
+        .as_ref()
+        .is_some_and(|survey| survey.benchmark.is_some() || !survey.books.is_empty());
+    let reading = &if of_book {
+        reading.for_book()
+    } else {
+        reading.clone()
+    };
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
-    let (surfaces, _) = align(std::iter::once(loaded).chain(level).collect())?;
+    let (surfaces, origin) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
-    let facts = surface.facts().ok_or_else(|| {
-        Failure::from(Diagnostic::error("no-ground", "there is no surface").at(At::file(source)))
-    })?;
+    let (facts, relief) = surface
+        .facts()
+        .zip(Relief::of(surface, survey.as_ref()))
+        .ok_or_else(|| {
+            Failure::from(
+                Diagnostic::error("no-ground", "there is no surface").at(At::file(source)),
+            )
+        })?;
     // Digging down to the level takes what stands above it; filling up to it, what is missing.
     let apart = surfaces
         .get(1)
         .map(|(_, level)| cut_fill(surface, level, WORKERS).total);
+    let ground = Ground {
+        facts: &facts,
+        relief: &relief,
+        origin,
+        show: Show::new(reading.unit()),
+        heights: Show::new(reading.z_unit()),
+    };
     let text = match output.format {
         Format::Json | Format::Csv => {
-            let mut value = crate::report::ground_json(&facts);
+            let mut value = match output.format {
+                Format::Csv => ground.row(),
+                _ => ground.json(),
+            };
             value.shift_insert(0, "schema".to_owned(), json!(SCHEMA));
             value.shift_insert(1, "source".to_owned(), json!(name));
+            if let Some(trust) = &trust {
+                value.extend(crate::report::trust_row(trust));
+            }
             if let Some(v) = apart {
                 value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
                 value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
             }
+            if let (Format::Json, Some(survey)) = (output.format, &survey) {
+                value.extend(crate::report::ties_json(survey));
+            }
             machine(&Value::Object(value), output.format)
         }
-        Format::Text => ground_text(name, &facts, above.zip(apart), reading),
+        Format::Text => {
+            let mut text = ground.text(name, above.zip(apart));
+            if let Some(trust) = &trust {
+                let words = crate::report::trust_words(trust, ground.heights);
+                let _ = writeln!(text, "  trust              {words}");
+            }
+            if let Some(survey) = &survey {
+                text.push_str(&crate::report::ties_text(survey, ground.show));
+            }
+            let _ = writeln!(
+                text,
+                "  read as            x, y in {}, heights in {}",
+                reading.unit().name(),
+                reading.z_unit().name()
+            );
+            text
+        }
     };
     Ok(Answer::new(text, diagnostics))
-}
-
-fn ground_text(
-    name: &str,
-    facts: &Facts,
-    above: Option<(f64, CutFill)>,
-    reading: &Reading,
-) -> String {
-    let show = Show::new(reading.unit());
-    let heights = Show::new(reading.z_unit());
-    let mut text = String::new();
-    let _ = writeln!(
-        text,
-        "{name}: {} points, {} triangles over {}",
-        facts.points,
-        facts.triangles,
-        show.area(facts.area_m2)
-    );
-    let _ = writeln!(
-        text,
-        "  along the slope    {}",
-        show.area(facts.surface_area_m2)
-    );
-    let _ = writeln!(
-        text,
-        "  heights            {} to {} {}",
-        heights.level(facts.min_z_m),
-        heights.level(facts.max_z_m),
-        heights.length_unit()
-    );
-    let _ = writeln!(
-        text,
-        "  mean slope         {} (by plan area)",
-        Slope::from_rise_per_run(facts.mean_slope_rise_per_run)
-    );
-    let _ = writeln!(
-        text,
-        "  steepest triangle  {} (may be a sliver)",
-        Slope::from_rise_per_run(facts.max_slope_rise_per_run)
-    );
-    if let Some((z, volume)) = above {
-        let unit = heights.length_unit();
-        let (over, under) = (show.volume(volume.cut_m3), show.volume(volume.fill_m3));
-        let _ = writeln!(text, "  volume above {z} {unit}: {over}");
-        let _ = writeln!(text, "  volume below {z} {unit}: {under}");
-    }
-    let _ = writeln!(
-        text,
-        "  read as            x, y in {}, heights in {}",
-        reading.unit().name(),
-        reading.z_unit().name()
-    );
-    text
 }
 
 pub(super) fn volume(
@@ -443,11 +466,11 @@ fn typed_point(text: &str, reading: &Reading, origin: Origin) -> Result<Point, F
 }
 
 /// A number with every digit it has.
-fn number(value: f64) -> String {
+pub(super) fn number(value: f64) -> String {
     format!("{value}")
 }
 
-fn pretty(value: &Value) -> String {
+pub(super) fn pretty(value: &Value) -> String {
     let mut text = serde_json::to_string_pretty(value).unwrap_or_default();
     text.push('\n');
     text

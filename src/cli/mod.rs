@@ -5,6 +5,7 @@
 
 mod args;
 mod commands;
+mod contours;
 mod disk;
 mod folder;
 mod source;
@@ -118,7 +119,7 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             allow,
             output,
         } => (
-            commands::levels(&book, &reading, adjust, allow, output),
+            commands::levels(&book, &reading, adjust, allow.as_deref(), output),
             quiet(&output),
         ),
         Command::Ground {
@@ -128,6 +129,16 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             output,
         } => (
             commands::ground(&source, above, &reading, output),
+            quiet(&output),
+        ),
+        Command::Contours {
+            source,
+            interval,
+            levels,
+            reading,
+            output,
+        } => (
+            contours::contours_of(&source, interval, &levels, &reading, output),
             quiet(&output),
         ),
         Command::Volume {

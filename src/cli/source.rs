@@ -8,15 +8,17 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Benchmark, Decimal, Duplicates, GroundSpec, Place, PlaceList, PlaceListWord, RodKind,
-    SurveyKind, SurveySpec,
+    Adjust, Allowance, Benchmark, ControlSpec, CornerSpec, Decimal, Duplicates, GridSpec,
+    GroundSpec, Limits, Place, PlaceList, PlaceListWord, RodKind, Side, SurveyKind, SurveySpec,
+    Tapes,
 };
+use crate::show::Show;
 use crate::surface::Surface;
 use crate::survey::{Origin, Survey};
-use crate::terrain::{GROUND, build};
-use crate::units::{LengthUnit, MAX_COORDINATE_M};
+use crate::terrain::{GROUND, LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
+use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
-use super::args::{DecimalWord, DuplicatesWord, Reading, RodWord, UnitWord};
+use super::args::{DecimalWord, DuplicatesWord, Reading, SideWord, TapesWord, UnitWord};
 use super::disk::{Disk, Example};
 
 impl UnitWord {
@@ -42,27 +44,28 @@ impl Reading {
 
     /// For a level book: a foot rod means feet, unless another unit is named.
     pub(super) fn for_book(&self) -> Reading {
-        let foot_rod = matches!(self.rod, Some(RodWord::Tenths | RodWord::InchEighths));
+        let foot_rod = self.rod.is_some_and(|rod| rod.kind.is_foot());
         let mut reading = self.clone();
         if self.units.is_none() && foot_rod {
             reading.units = Some(UnitWord::Ft);
         }
         if self.rod.is_none() {
             let heights = reading.z_unit();
-            reading.rod = Some(if heights.is_foot() {
-                RodWord::Tenths
+            let kind = if heights.is_foot() {
+                RodKind::Tenths
             } else {
-                RodWord::Metric
-            });
+                RodKind::Metric
+            };
+            reading.rod = Some(kind.into());
         }
         reading
     }
 
     /// How a file is to be read as a survey.
     pub(super) fn spec(&self, file: &str, kind: SurveyKind) -> Result<SurveySpec, Failure> {
-        let reading = match kind {
-            SurveyKind::Levels => self.for_book(),
-            SurveyKind::Points => self.clone(),
+        let reading = match &kind {
+            SurveyKind::Levels | SurveyKind::Grid(_) => self.for_book(),
+            SurveyKind::Points | SurveyKind::Ties => self.clone(),
         };
         let z_units = reading.z_unit();
         Ok(SurveySpec {
@@ -72,6 +75,7 @@ impl Reading {
             units: reading.unit(),
             z_units,
             columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
+            pace_m: reading.pace.map(|pace| reading.unit().to_m(pace)),
             decimal: match reading.decimal {
                 DecimalWord::Point => Decimal::Point,
                 DecimalWord::Comma => Decimal::Comma,
@@ -81,16 +85,117 @@ impl Reading {
                 .as_deref()
                 .map(|b| benchmark(b, z_units))
                 .transpose()?,
-            rod: match reading.rod {
-                None | Some(RodWord::Tenths) => RodKind::Tenths,
-                Some(RodWord::InchEighths) => RodKind::InchEighths,
-                Some(RodWord::Metric) => RodKind::Metric,
-                Some(RodWord::Direct) => RodKind::Direct,
-            },
+            rod: reading.rod.unwrap_or_default(),
             adjust: Adjust::None,
-            allow_per_setup_m: None,
+            allow: Allowance::default(),
         })
     }
+
+    /// How a grid of rods was read.
+    fn grid(&self) -> GridSpec {
+        let typed = |text: &String| {
+            let at = At::cell("command line", 0, "--backsight", text);
+            (text.clone(), at)
+        };
+        GridSpec {
+            backsight: self.backsight.as_ref().map(typed),
+            side: self.side().unwrap_or_default(),
+            ..GridSpec::default()
+        }
+    }
+
+    fn side(&self) -> Option<Side> {
+        self.side.map(|side| match side {
+            SideWord::Left => Side::Left,
+            SideWord::Right => Side::Right,
+        })
+    }
+
+    /// The corners that were typed, and how tapes lead to places; lengths in `unit`.
+    fn control(&self, unit: LengthUnit) -> Result<ControlSpec, Failure> {
+        let mut control = ControlSpec {
+            side: self.side(),
+            tapes: match self.tapes {
+                Some(TapesWord::Ground) => Tapes::Ground,
+                Some(TapesWord::Level) | None => Tapes::Level,
+            },
+            ..ControlSpec::default()
+        };
+        for text in &self.corner {
+            let corner = corner(text, unit, self.z_unit_of(unit))?;
+            if let Some(other) = control.corners.iter().find(|c| c.name == corner.name) {
+                let message = format!("the corner {} is given twice", other.name);
+                return Err(Diagnostic::error("corner-twice", message)
+                    .at(other.at.clone())
+                    .at(corner.at)
+                    .help("keep the one that is right")
+                    .into());
+            }
+            control.corners.push(corner);
+        }
+        if let Some(text) = &self.baseline {
+            let at = At::cell("command line", 0, "--baseline", text);
+            let ends = text.split_once(',').map(|(a, b)| (a.trim(), b.trim()));
+            let Some((from, to)) = ends.filter(|(a, b)| !a.is_empty() && !b.is_empty() && a != b)
+            else {
+                return Err(Diagnostic::error(
+                    "bad-baseline",
+                    "a baseline runs from one corner to another",
+                )
+                .at(at)
+                .help("write for example --baseline A,B: station 0 is at A")
+                .into());
+            };
+            control.baseline = Some((from.to_owned(), to.to_owned(), at));
+        }
+        control.spacing_m = match self.spacing[..] {
+            [] => None,
+            [one] => Some((unit.to_m(one), unit.to_m(one))),
+            [columns, rows] => Some((unit.to_m(columns), unit.to_m(rows))),
+            _ => {
+                return Err(Diagnostic::error(
+                    "bad-spacing",
+                    "the spacing of a grid is one or two lengths",
+                )
+                .at(At::cell("command line", 0, "--spacing", ""))
+                .help("write for example --spacing 10, or --spacing 10,8")
+                .into());
+            }
+        };
+        Ok(control)
+    }
+
+    /// Unit of heights where plan lengths are in `unit`.
+    fn z_unit_of(&self, unit: LengthUnit) -> LengthUnit {
+        self.z_units.map_or(unit, UnitWord::unit)
+    }
+}
+
+/// Reads `NAME=X,Y` or `NAME=X,Y,LEVEL`.
+fn corner(text: &str, unit: LengthUnit, z_unit: LengthUnit) -> Result<CornerSpec, Failure> {
+    let at = At::cell("command line", 0, "--corner", text);
+    let parsed = text.split_once('=').and_then(|(name, rest)| {
+        let parts: Vec<&str> = rest.split(',').collect();
+        let (x, y, level) = match parts[..] {
+            [x, y] => (x, y, None),
+            [x, y, level] => (x, y, Some(z_unit.parse_nm(level)?)),
+            _ => return None,
+        };
+        Some(CornerSpec {
+            name: Some(name.trim())
+                .filter(|name| !name.is_empty())?
+                .to_owned(),
+            place_nm: (unit.parse_nm(x)?, unit.parse_nm(y)?),
+            level_m: level.map(|nm| nm as f64 / NM_PER_M),
+            at: at.clone(),
+        })
+    });
+    parsed.ok_or_else(|| {
+        Diagnostic::error("bad-corner", "a corner is NAME=X,Y or NAME=X,Y,LEVEL")
+            .at(at)
+            .help("write for example --corner A=0,0 --corner B=28.4,0")
+            .into()
+    })
 }
 
 fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
@@ -117,7 +222,26 @@ fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
 pub(super) struct Loaded {
     pub(super) name: String,
     pub(super) surface: Kind,
+    /// The shots it rests on, if it rests on shots.
+    pub(super) survey: Option<Survey>,
     pub(super) diagnostics: Vec<Diagnostic>,
+    /// For measured ground.
+    pub(super) trust: Option<Result<Trust, NotTrusted>>,
+}
+
+/// What ground says of its own shots, and how far it is to be trusted.
+fn judged(
+    survey: &Survey,
+    spec: &GroundSpec,
+    terrain: &Terrain,
+    show: Show,
+    soil_m: f64,
+) -> (Vec<Diagnostic>, Result<Trust, NotTrusted>) {
+    let left_out = LeaveOut::of(terrain);
+    (
+        doubts(survey, spec, terrain, &left_out, show, soil_m),
+        Trust::of(terrain, survey, &left_out, soil_m),
+    )
 }
 
 impl Loaded {
@@ -130,7 +254,9 @@ impl Loaded {
                 east: 0.0,
                 north: 0.0,
             },
+            survey: None,
             diagnostics: Vec::new(),
+            trust: None,
         }
     }
 }
@@ -168,11 +294,18 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
     let unused = [
         ("--columns", !reading.columns.is_empty()),
         ("--decimal", reading.decimal == DecimalWord::Comma),
+        ("--pace", reading.pace.is_some()),
         ("--breaklines", reading.breaklines.is_some()),
         ("--outline", reading.outline.is_some()),
         ("--max-edge", reading.max_edge.is_some()),
         ("--rod", reading.rod.is_some()),
         ("--benchmark", reading.benchmark.is_some()),
+        ("--backsight", reading.backsight.is_some()),
+        ("--corner", !reading.corner.is_empty()),
+        ("--tapes", reading.tapes.is_some()),
+        ("--side", reading.side.is_some()),
+        ("--baseline", reading.baseline.is_some()),
+        ("--spacing", !reading.spacing.is_empty()),
     ];
     if let Some((option, _)) = unused.iter().find(|(_, is_given)| *is_given)
         && !sources.iter().any(is_file)
@@ -233,7 +366,9 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
                 east: east * ratio,
                 north: north * ratio,
             },
+            survey: None,
             diagnostics: Vec::new(),
+            trust: None,
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -247,11 +382,16 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     let disk = Disk::new(job);
     let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
     let (job, mut diagnostics) = crate::run::read_job(files)?;
-    let (survey, more) = Survey::read(&job.surveys, &job.strikes, files)?;
+    let (survey, more) = Survey::of(&job, files)?;
     diagnostics.extend(more);
     let (terrain, more) = build(&survey, &job.ground)?;
     diagnostics.extend(more);
+    let mut trust = None;
     let surface = if which == "ground" {
+        let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
+        let (more, map) = judged(&survey, &job.ground, &terrain, show, soil_m);
+        diagnostics.extend(more);
+        trust = Some(map);
         terrain.surface
     } else {
         let (design, more) = lay(&job, &survey, &terrain)?;
@@ -267,7 +407,9 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
             surface: Box::new(surface),
             origin: terrain.origin,
         },
+        survey: Some(survey),
         diagnostics,
+        trust,
     })
 }
 
@@ -295,11 +437,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         .into());
     }
     let held = Held::read(&files, source)?;
-    let kind = if held.is_level_book() {
-        SurveyKind::Levels
-    } else {
-        SurveyKind::Points
-    };
+    let kind = held.kind(reading);
     let mut specs = vec![reading.spec(source, kind)?];
     let named_code = |option: &Option<String>| {
         option
@@ -323,7 +461,8 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let (survey, mut diagnostics) = Survey::read(&specs, &[], &held)?;
+    let (survey, mut diagnostics) =
+        Survey::read_with(&specs, &reading.control(specs[0].units)?, &[], &held)?;
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
         word: PlaceListWord::Code(code),
@@ -353,13 +492,18 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     };
     let (terrain, more) = build(&survey, &spec)?;
     diagnostics.extend(more);
+    let (show, soil_m) = (Show::new(reading.z_unit()), Limits::default().shot_height_m);
+    let (more, trust) = judged(&survey, &spec, &terrain, show, soil_m);
+    diagnostics.extend(more);
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
             surface: Box::new(terrain.surface),
             origin: terrain.origin,
         },
+        survey: Some(survey),
         diagnostics,
+        trust: Some(trust),
     })
 }
 
@@ -407,8 +551,9 @@ impl<'a> Held<'a> {
         })
     }
 
-    /// True if the head names rod readings.
-    fn is_level_book(&self) -> bool {
+    /// How the file is read, from its head: a level book if it names rod readings, a grid of rods
+    /// if it begins with `row` and names no column.
+    fn kind(&self, reading: &Reading) -> SurveyKind {
         let bytes = self.bytes.borrow();
         let bytes = bytes.as_deref().unwrap_or_default();
         let text = String::from_utf8_lossy(&bytes[..bytes.len().min(4096)]);
@@ -424,7 +569,13 @@ impl<'a> Held<'a> {
             .map(|c| c.trim().trim_matches('"'))
             .collect();
         let has = |name: &str| cells.contains(&name);
-        (has("rod") && has("type")) || (has("bs") && has("fs"))
+        if (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is"))) {
+            SurveyKind::Levels
+        } else if cells.first() == Some(&"row") && !has("column") && !has("col") {
+            SurveyKind::Grid(Box::new(reading.grid()))
+        } else {
+            SurveyKind::Points
+        }
     }
 }
 

@@ -1,6 +1,7 @@
 //! A basin: a flat floor dug inside an outline, with sloping sides.
 
 use crate::diag::Diagnostic;
+use crate::geom::compass;
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::surface::Rule;
 use crate::survey::Survey;
@@ -9,7 +10,7 @@ use super::entry::{
     corners, leaves_behind, missing_benchmark, required, ring, side_role, side_run_per_rise, word,
 };
 use super::shape::{Corners, FACE_RUN_PER_RISE, floor_with_sides};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step, compass};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind {
     name: "basin",

@@ -1,7 +1,7 @@
 //! A berm: a crest along a line or inside an outline, with sides falling to daylight.
 
 use crate::diag::Diagnostic;
-use crate::geom::{P3, Ring};
+use crate::geom::{P3, Ring, compass};
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::surface::{Label, Patch, Rule};
 use crate::survey::Survey;
@@ -13,7 +13,7 @@ use super::entry::{
 use super::shape::{
     Corners, Ends, FACE_RUN_PER_RISE, RibbonLabels, Sides, floor_with_sides, ribbon,
 };
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step, compass};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind { name: "berm", read };
 

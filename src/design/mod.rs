@@ -329,22 +329,6 @@ impl Design {
     }
 }
 
-/// The nearest of eight compass words for a direction.
-pub(crate) fn compass([x, y]: [f64; 2]) -> &'static str {
-    const WORDS: [&str; 8] = [
-        "east",
-        "north-east",
-        "north",
-        "north-west",
-        "west",
-        "south-west",
-        "south",
-        "south-east",
-    ];
-    let eighth = (y.atan2(x) / std::f64::consts::FRAC_PI_4).round() as i64;
-    WORDS[eighth.rem_euclid(8) as usize]
-}
-
 /// A length in a unit, to a hundredth of it.
 pub(crate) fn in_unit(unit: LengthUnit, m: f64) -> String {
     let name = if unit.is_foot() { "ft" } else { "m" };

@@ -2,6 +2,7 @@
 //!
 //! Takes words and samples, gives ink in a column. Knows no yard.
 
+use super::banded::Shade;
 use super::ink::{Anchor, Look, Svg, fit, stroke, wrap};
 use super::region::{dots, hatch};
 use super::scale::{axis_number, bar_part};
@@ -19,9 +20,15 @@ pub(super) enum Sample {
         dash: &'static str,
     },
     Arrow,
+    Fall,
     Cross,
+    Dot,
+    /// Letters as they stand on the sheet.
+    Words(&'static str),
     Benchmark,
     NoGround,
+    NoData,
+    Band(Shade),
     Building,
 }
 
@@ -33,6 +40,7 @@ pub(super) mod dash {
     pub(crate) const SERVICE: &str = "5 1 1 1 1 1";
     pub(crate) const SECTION: &str = "7 1.5 1.5 1.5";
     pub(crate) const CENTRE: &str = "4 1 0.6 1";
+    pub(crate) const BREAKLINE: &str = "2.5 0.8";
 }
 
 /// Size of plain text, mm.
@@ -81,11 +89,41 @@ fn sample(svg: &mut Svg, sample: Sample, [x, y]: [f64; 2]) {
             svg.line(&line, false, width_mm::MIDDLE, "#000000", dash::CENTRE);
             arrow_head(svg, [x + w, middle], [1.0, 0.0], 2.4);
         }
-        Sample::Cross => cross(svg, [x + w / 2.0, middle]),
+        Sample::Fall => {
+            svg.line(
+                &[[x + 2.5, middle], [x + 8.5, middle]],
+                false,
+                width_mm::MIDDLE,
+                "#000000",
+                "",
+            );
+            arrow_head(svg, [x + 8.5, middle], [1.0, 0.0], 2.4);
+        }
+        Sample::Dot => svg.dots(&[[x + w / 2.0, middle]], 0.4, "#000000"),
+        Sample::Words(words) => {
+            let at = [x + w / 2.0, middle + 0.9];
+            svg.text(at, TEXT_MM, Anchor::Middle, Look::bold(words));
+        }
+        Sample::Cross => crosses(svg, &[[x + w / 2.0, middle]]),
         Sample::Benchmark => benchmark(svg, [x + w / 2.0, middle + 1.2]),
         Sample::NoGround => {
             no_ground(svg, &ring);
             svg.line(&ring[0], true, width_mm::MIDDLE, ZONE_GREY, "");
+        }
+        Sample::NoData => {
+            no_data(svg, &ring);
+            svg.line(&ring[0], true, width_mm::THIN, "#000000", "");
+        }
+        Sample::Band(shade) => {
+            shade.fill(svg, &ring);
+            svg.line(&ring[0], true, width_mm::THIN, "#000000", "");
+            letter(
+                svg,
+                &shade.letter.to_string(),
+                "#000000",
+                [x + w / 2.0, middle + 1.0],
+                2.8,
+            );
         }
         Sample::Building => {
             svg.fill(&ring, "#E4E4E0");
@@ -98,6 +136,13 @@ fn sample(svg: &mut Svg, sample: Sample, [x, y]: [f64; 2]) {
 pub(super) fn no_ground(svg: &mut Svg, rings: &[Vec<[f64; 2]>]) {
     for rising in [true, false] {
         svg.lines(&hatch(rings, 2.2, rising), width_mm::HATCH, "#8C8C8C");
+    }
+}
+
+/// Hatches rings where the ground is not known: grey broken lines, falling to the right.
+pub(super) fn no_data(svg: &mut Svg, rings: &[Vec<[f64; 2]>]) {
+    for [a, b] in hatch(rings, 1.8, false) {
+        svg.line(&[a, b], false, width_mm::THIN, "#6B6B6B", "1.8 0.9");
     }
 }
 
@@ -124,10 +169,13 @@ pub(super) fn arrow_head(svg: &mut Svg, tip: [f64; 2], [dx, dy]: [f64; 2], size_
     svg.fill(&ring, "#000000");
 }
 
-/// The mark of a shot.
-pub(super) fn cross(svg: &mut Svg, [x, y]: [f64; 2]) {
+/// The marks of shots.
+pub(super) fn crosses(svg: &mut Svg, places: &[[f64; 2]]) {
     let r = 0.7;
-    let lines = [[[x - r, y], [x + r, y]], [[x, y - r], [x, y + r]]];
+    let lines: Vec<[[f64; 2]; 2]> = places
+        .iter()
+        .flat_map(|&[x, y]| [[[x - r, y], [x + r, y]], [[x, y - r], [x, y + r]]])
+        .collect();
     svg.lines(&lines, width_mm::THIN, "#000000");
 }
 

@@ -1,11 +1,13 @@
-//! Drawings: the plan, cross-sections and long profiles as SVG, true to scale.
+//! Drawings: the plan, the ground plan, sheets of bands, cross-sections and long profiles as SVG,
+//! true to scale.
 //!
 //! Takes an [`Outcome`](crate::outcome::Outcome), gives SVG text whose user unit is one
 //! millimetre on paper (a hundredth of one in sections and profiles). Computes no result: every
 //! number written on a sheet stands in the outcome; geometry here is for ink only.
 
+mod banded;
 mod canvas;
-mod contour;
+mod ground;
 mod ink;
 mod label;
 mod legend;
@@ -14,14 +16,17 @@ mod profile;
 mod region;
 mod scale;
 mod section;
+mod sheet;
+mod slopes;
 
-pub use contour::{Contour, contour_interval_m, contours, levels_between};
+pub use ground::ground;
 pub use ink::escape;
 pub use plan::plan;
 pub use profile::profiles;
 pub use scale::{Paper, Scale};
 pub(crate) use section::is_off_survey;
 pub use section::{letters, sections};
+pub use slopes::slopes;
 
 /// Font of every sheet; the first that is there is taken.
 pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";

@@ -5,6 +5,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::geom::twice_area_of;
 use crate::surface::Surface;
 
 /// A ring of places, first not repeated.
@@ -46,6 +47,37 @@ pub(super) fn rings(surface: &Surface, take: &dyn Fn(u32) -> bool) -> Vec<Path> 
     rings
 }
 
+/// Rings of one rule parted into areas: each an outer ring, then the holes in it.
+pub(super) fn areas(rings: &[Path]) -> Vec<Vec<Path>> {
+    let (outer, holes): (Vec<&Path>, Vec<&Path>) =
+        rings.iter().partition(|ring| twice_area_of(ring) > 0.0);
+    let mut areas: Vec<Vec<Path>> = outer.into_iter().map(|ring| vec![ring.clone()]).collect();
+    for hole in holes {
+        let Some(p) = inside(std::slice::from_ref(hole)) else {
+            continue;
+        };
+        // A hole lies in the smallest area round it; an island in the hole is smaller than it.
+        let size = twice_area_of(hole).abs();
+        let round = areas
+            .iter_mut()
+            .filter(|area| twice_area_of(&area[0]) > size && is_inside(&area[0], p))
+            .min_by(|a, b| twice_area_of(&a[0]).total_cmp(&twice_area_of(&b[0])));
+        if let Some(area) = round {
+            area.push(hole.clone());
+        }
+    }
+    areas
+}
+
+/// True if a place lies inside a ring, by the even-odd rule.
+pub(super) fn is_inside(ring: &[[f64; 2]], [x, y]: [f64; 2]) -> bool {
+    let sides = ring.iter().zip(ring.iter().cycle().skip(1));
+    let crossed = sides.filter(|(a, b)| {
+        (a[1] > y) != (b[1] > y) && x < a[0] + (y - a[1]) / (b[1] - a[1]) * (b[0] - a[0])
+    });
+    crossed.count() % 2 == 1
+}
+
 /// Edges between two facets for which the rule gives different answers, metres.
 pub(super) fn borders<K: PartialEq>(
     surface: &Surface,
@@ -62,17 +94,6 @@ pub(super) fn borders<K: PartialEq>(
         }
     }
     edges
-}
-
-/// Twice the area inside a ring; positive when counter-clockwise (y up).
-pub(super) fn twice_area(ring: &[[f64; 2]]) -> f64 {
-    let n = ring.len();
-    (0..n)
-        .map(|k| {
-            let (a, b) = (ring[k], ring[(k + 1) % n]);
-            a[0] * b[1] - a[1] * b[0]
-        })
-        .sum()
 }
 
 /// Stretches of lines `v = k * spacing` inside rings, by the even-odd rule, where `u` runs along
@@ -167,6 +188,32 @@ pub(super) fn inside(rings: &[Path]) -> Option<[f64; 2]> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn holes_go_with_the_area_round_them() {
+        let square = |low: f64, high: f64| vec![[low, low], [high, low], [high, high], [low, high]];
+        let hole = |low: f64, high: f64| {
+            let mut ring = square(low, high);
+            ring.reverse();
+            ring
+        };
+        // A ring of land with an island in its lake, a pond on the island, and land far off.
+        let rings = [
+            square(0.0, 10.0),
+            hole(1.0, 9.0),
+            square(2.0, 8.0),
+            hole(4.0, 6.0),
+            square(20.0, 30.0),
+        ];
+        assert_eq!(
+            areas(&rings),
+            [
+                vec![square(0.0, 10.0), hole(1.0, 9.0)],
+                vec![square(2.0, 8.0), hole(4.0, 6.0)],
+                vec![square(20.0, 30.0)],
+            ]
+        );
+    }
 
     #[test]
     fn hatch_keeps_to_the_rings() {

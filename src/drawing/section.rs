@@ -518,7 +518,7 @@ mod tests {
             [true, false]
         );
         for (band, by_hand) in found.iter().zip([1.5, 3.0]) {
-            let area = super::super::region::twice_area(&band.ring).abs() / 2.0;
+            let area = crate::geom::twice_area_of(&band.ring).abs() / 2.0;
             assert!((area - by_hand).abs() < 1.0e-12, "{area}");
         }
     }

@@ -11,6 +11,6 @@ mod polygon;
 
 pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
 pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
-pub use point::{P3, Point, distance_m, orient, orient_sign};
+pub use point::{P3, Point, compass, distance_m, orient, orient_sign};
 pub(crate) use polygon::odd_side;
-pub use polygon::{Ring, RingFault, triangulate_rings};
+pub use polygon::{Ring, RingFault, triangulate_rings, twice_area_of};

@@ -83,3 +83,19 @@ pub fn distance_m(a: Point, b: Point) -> f64 {
     let [dx, dy] = b.relative_m(a);
     dx.hypot(dy)
 }
+
+/// The nearest of eight compass words for a direction east and north.
+pub fn compass([x, y]: [f64; 2]) -> &'static str {
+    const WORDS: [&str; 8] = [
+        "east",
+        "north-east",
+        "north",
+        "north-west",
+        "west",
+        "south-west",
+        "south",
+        "south-east",
+    ];
+    let eighth = (y.atan2(x) / std::f64::consts::FRAC_PI_4).round() as i64;
+    WORDS[eighth.rem_euclid(8) as usize]
+}

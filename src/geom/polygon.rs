@@ -210,6 +210,18 @@ pub fn triangulate_rings(rings: &[Ring]) -> Option<Vec<[Point; 3]>> {
     )
 }
 
+/// Twice the area inside a ring of places, the first not repeated; positive when it runs
+/// counter-clockwise (y up). The square of the unit of the places.
+pub fn twice_area_of(ring: &[[f64; 2]]) -> f64 {
+    let n = ring.len();
+    (0..n)
+        .map(|k| {
+            let (a, b) = (ring[k], ring[(k + 1) % n]);
+            a[0] * b[1] - a[1] * b[0]
+        })
+        .sum()
+}
+
 /// For each triangle: whether an odd number of the edges for which `is_line` holds lies
 /// between it and the outside.
 pub(crate) fn odd_side(t: &Triangulation, is_line: impl Fn(u32, u32) -> bool) -> Vec<bool> {

@@ -5,8 +5,10 @@
 //! `read` turns them into the job. Knows no survey, no surface: shots and codes are looked up later, by `survey`.
 //! Feature entries stay tables; each kind of feature reads its own (room `design`).
 
+mod allow;
 mod place;
 mod read;
+mod rod;
 mod table;
 mod written;
 
@@ -14,8 +16,10 @@ use crate::diag::At;
 use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
+pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
-pub use read::{read, read_partly};
+pub use read::{read, read_distance, read_partly};
+pub use rod::{Rod, RodKind};
 pub use table::Table;
 
 /// A whole job, read and checked as far as it can be without its survey.
@@ -33,6 +37,8 @@ pub struct Job {
     pub soil: SoilSpec,
     /// Survey files, in the order of the job.
     pub surveys: Vec<SurveySpec>,
+    /// Corners, and how tapes lead to places.
+    pub control: ControlSpec,
     /// Shots that are taken out.
     pub strikes: Vec<Strike>,
     /// How the ground is made from the shots.
@@ -96,14 +102,41 @@ pub struct SurveySpec {
     pub columns: Option<Vec<String>>,
     /// How decimals are parted from whole numbers in the file.
     pub decimal: Decimal,
+    /// Length of one pace, metres, where distances are booked in paces.
+    pub pace_m: Option<f64>,
     /// The benchmark of a level book.
     pub benchmark: Option<Benchmark>,
-    /// How the rod is divided.
-    pub rod: RodKind,
+    /// The rod, where the book does not name another for a set-up.
+    pub rod: Rod,
     /// How the misclosure of a level book is shared out.
     pub adjust: Adjust,
-    /// Allowed misclosure for one set-up, metres; it grows with the root of their number.
-    pub allow_per_setup_m: Option<f64>,
+    /// How far the book may miss.
+    pub allow: Allowance,
+}
+
+impl SurveySpec {
+    /// A file read the usual way: no columns named, no benchmark, a rod that suits the unit.
+    pub fn new(kind: SurveyKind, file: impl Into<String>, units: LengthUnit) -> SurveySpec {
+        let rod = if units.is_foot() {
+            RodKind::Tenths
+        } else {
+            RodKind::Metric
+        };
+        SurveySpec {
+            kind,
+            file: file.into(),
+            at: At::default(),
+            units,
+            z_units: units,
+            columns: None,
+            decimal: Decimal::default(),
+            pace_m: None,
+            benchmark: None,
+            rod: rod.into(),
+            adjust: Adjust::default(),
+            allow: Allowance::default(),
+        }
+    }
 }
 
 /// One `[[strike]]`: a shot that makes no ground and stays visible.
@@ -122,12 +155,120 @@ pub struct Strike {
 }
 
 /// How a survey file is read.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub enum SurveyKind {
     /// Points with x, y, z.
     Points,
-    /// A level book with coordinates per shot.
+    /// A level book with coordinates or tapes per shot.
     Levels,
+    /// Tapes, offsets or bearings per shot, with or without heights.
+    Ties,
+    /// Rods in a grid: a matrix of readings.
+    Grid(Box<GridSpec>),
+}
+
+/// How a matrix of rods is laid out.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct GridSpec {
+    /// Reading on the benchmark, as called out; `None` for a rod that shows elevations.
+    pub backsight: Option<(String, At)>,
+    /// Where row 0 and column 0 cross; 0, 0 if not given.
+    pub origin: Option<(Place, At)>,
+    /// A place in the direction of the columns; east if not given.
+    pub towards: Option<(Place, At)>,
+    /// Side of that direction on which the rows lie.
+    pub side: Side,
+    /// Distance between columns and between rows, metres, where the heads are names.
+    pub spacing_m: Option<(f64, f64)>,
+}
+
+/// A side of a line, looking along it.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Side {
+    /// Left.
+    #[default]
+    Left,
+    /// Right.
+    Right,
+}
+
+impl Side {
+    /// The words a job or a file may use, in the order of the variants.
+    pub const NAMES: [&'static str; 2] = ["left", "right"];
+
+    /// The word.
+    pub fn name(self) -> &'static str {
+        Side::NAMES[usize::from(self == Side::Right)]
+    }
+
+    /// Reads `left`, `right`, `L` or `R`.
+    pub fn from_word(word: &str) -> Option<Side> {
+        match word.trim().to_lowercase().as_str() {
+            "left" | "l" => Some(Side::Left),
+            "right" | "r" => Some(Side::Right),
+            _ => None,
+        }
+    }
+}
+
+/// How tapes were held.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Tapes {
+    /// Level.
+    #[default]
+    Level,
+    /// Along the ground: reduced with the levels of both ends.
+    Ground,
+}
+
+/// A corner with a given place.
+#[derive(Clone, Debug, PartialEq)]
+pub struct CornerSpec {
+    /// Its name.
+    pub name: String,
+    /// East and north, whole nanometres, absolute.
+    pub place_nm: (i64, i64),
+    /// Its level, metres.
+    pub level_m: Option<f64>,
+    /// Where it is given.
+    pub at: At,
+}
+
+/// A distance taped between two corners.
+#[derive(Clone, Debug, PartialEq)]
+pub struct DistanceSpec {
+    /// One corner.
+    pub from: String,
+    /// The other.
+    pub to: String,
+    /// As taped, metres.
+    pub length_m: f64,
+    /// Where it is given.
+    pub at: At,
+}
+
+/// `[control]`: corners, and how tapes lead to places.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct ControlSpec {
+    /// Corners with a given place.
+    pub corners: Vec<CornerSpec>,
+    /// Distances between corners.
+    pub distances: Vec<DistanceSpec>,
+    /// Side of a corner, seen along the line of the first two corners it was taped from.
+    pub sides: Vec<(String, Side, At)>,
+    /// Where stations begin, and the corner they run towards.
+    pub baseline: Option<(String, String, At)>,
+    /// Bearing of the line from the first corner to the second, as called out; due east if not
+    /// given. Only for corners known by distances.
+    pub bearing: Option<(String, At)>,
+    /// How tapes were held.
+    pub tapes: Tapes,
+    /// Side of every shot that does not say its own.
+    pub side: Option<Side>,
+    /// Error of one tape (1 sigma), metres.
+    pub tape_error_m: Option<f64>,
+    /// Distance between columns and between rows of a grid, metres.
+    pub spacing_m: Option<(f64, f64)>,
 }
 
 /// The mark between a whole number and its decimals.
@@ -138,20 +279,6 @@ pub enum Decimal {
     Point,
     /// `12,4`; then no comma parts columns.
     Comma,
-}
-
-/// How a rod is divided.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
-pub enum RodKind {
-    /// Feet and decimals of a foot.
-    #[default]
-    Tenths,
-    /// Feet, inches and eighths.
-    InchEighths,
-    /// Metres.
-    Metric,
-    /// The rod shows the elevation itself.
-    Direct,
 }
 
 /// How a misclosure is shared out.
@@ -184,6 +311,8 @@ pub struct GroundSpec {
     pub outline: Option<PlaceList>,
     /// Areas with no ground, such as a house.
     pub holes: Vec<PlaceList>,
+    /// Areas where the ground is not known, such as under a stack of timber.
+    pub no_data: Vec<PlaceList>,
     /// Lines the surface must follow.
     pub breaklines: Vec<PlaceList>,
     /// Triangles with a longer edge are taken off at the rim, metres.

@@ -4,11 +4,14 @@
 //! found, in the order of the file. Knows the keys of all sections but `[[feature]]`, whose
 //! entries stay tables, and no survey: whether a file or a shot exists is found out later.
 
+mod control;
 mod survey;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::Input;
 use crate::units::{KG_PER_LB, LengthUnit, M3_PER_FT3, Slope};
+
+pub use control::read_distance;
 
 use super::place::printable;
 use super::{
@@ -57,6 +60,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         units,
         soil: read_soil(&mut root, &mut diags),
         surveys: survey::read_surveys(file, &mut root, &mut diags),
+        control: control::read_control(&mut root, &mut diags),
         strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),
         features: read_features(&mut root, &mut diags),
@@ -245,6 +249,7 @@ fn read_ground(root: &mut Table, diags: &mut Vec<Diagnostic>) -> GroundSpec {
     let ground = GroundSpec {
         outline: table.places("outline", diags),
         holes: table.place_lists("holes", diags).unwrap_or_default().0,
+        no_data: table.place_lists("no_data", diags).unwrap_or_default().0,
         breaklines: table.place_lists("breaklines", diags).unwrap_or_default().0,
         max_edge_m: positive_m("max_edge", &mut table, diags),
         duplicates: match table.choice("duplicates", &["refuse", "first", "mean"], diags) {

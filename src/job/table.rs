@@ -7,7 +7,7 @@
 mod values;
 
 use crate::diag::{At, Diagnostic, nearest};
-use crate::units::{LengthUnit, MAX_COORDINATE_M};
+use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
 use super::place::{LevelSpec, Place, PlaceList, printable};
 use super::written::{self, Entry, Value, Written};
@@ -119,6 +119,20 @@ impl Table {
                     _ => format!("write for example {key} = \"...\""),
                 };
                 diags.push(wrong_kind(key, "text in quotes", &other, at).help(help));
+                None
+            }
+        }
+    }
+
+    /// Text in quotes, or a bare number as its digits, for a key that takes either.
+    pub fn words(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(String, At)> {
+        let entry = self.take(key)?;
+        let at = self.at_value(key, &entry.value);
+        match entry.value.value {
+            Value::Text(text) | Value::Number { decimal: text, .. } => Some((text, at)),
+            other => {
+                let help = format!("write for example {key} = \"...\"");
+                diags.push(wrong_kind(key, "text or a number", &other, at).help(help));
                 None
             }
         }
@@ -311,6 +325,76 @@ impl Table {
             });
         }
         Some((all.into_iter().collect::<Option<_>>()?, at))
+    }
+
+    /// The keys that are there, in the order of the file: for groups whose keys are names.
+    pub fn keys(&self) -> Vec<String> {
+        self.entries.iter().map(|entry| entry.key.clone()).collect()
+    }
+
+    /// One length, or several in brackets, as metres.
+    pub fn lengths_m(
+        &mut self,
+        key: &str,
+        example: &str,
+        diags: &mut Vec<Diagnostic>,
+    ) -> Option<(Vec<f64>, At)> {
+        let entry = self.take(key)?;
+        let at = self.at_value(key, &entry.value);
+        let items = match &entry.value.value {
+            Value::List(items) => items.iter().collect(),
+            _ => vec![&entry.value],
+        };
+        let mut all = Vec::new();
+        for item in items {
+            let value_m = self.units.to_m(self.number_of(key, item, example, diags)?);
+            if value_m.abs() > MAX_COORDINATE_M {
+                diags.push(
+                    Diagnostic::error("bad-number", format!("`{key}` is too large to be meant"))
+                        .at(at)
+                        .help(format!("lengths in this job are in {}", self.units.name())),
+                );
+                return None;
+            }
+            all.push(value_m);
+        }
+        Some((all, at))
+    }
+
+    /// A corner: east and north in whole nanometres and, behind them, a level in metres.
+    pub fn corner(
+        &mut self,
+        key: &str,
+        diags: &mut Vec<Diagnostic>,
+    ) -> Option<((i64, i64), Option<f64>, At)> {
+        let entry = self.take(key)?;
+        let at = self.at_value(key, &entry.value);
+        let corner = match &entry.value.value {
+            Value::List(items) => match &items[..] {
+                [x, y] => self.nm_of(x).zip(self.nm_of(y)).map(|place| (place, None)),
+                [x, y, z] => {
+                    let level_m = self.nm_of(z).map(|nm| nm as f64 / NM_PER_M);
+                    (self.nm_of(x).zip(self.nm_of(y)))
+                        .zip(level_m)
+                        .map(|(place, level_m)| (place, Some(level_m)))
+                }
+                _ => None,
+            },
+            _ => None,
+        };
+        let Some((place, level_m)) = corner else {
+            let unit = self.units.name();
+            diags.push(
+                Diagnostic::error(
+                    "bad-corner",
+                    "a corner is given by east and north, and its level if tapes lie along the ground",
+                )
+                .at(at)
+                .help(format!("write in {unit}: {} = [28.4, 0.0] or [28.4, 0.0, 100.3]", printable(key))),
+            );
+            return None;
+        };
+        Some((place, level_m, at))
     }
 
     /// The group of keys under a heading of its own or in braces.

@@ -5,6 +5,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::ties::ties_json;
 use super::words;
 use crate::checks::Severity;
 use crate::design::Feature;
@@ -13,8 +14,9 @@ use crate::earthwork::{FeatureVolume, Soil, Volumes};
 use crate::geom::distance_m;
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
-use crate::surface::{Facts, Profile, Rule};
+use crate::surface::{Profile, Rule};
 use crate::survey::{Origin, Struck};
+use crate::terrain::{NotTrusted, Trust};
 use crate::units::Slope;
 
 /// Number of this set of keys; it changes when a key changes its meaning or goes.
@@ -73,12 +75,15 @@ pub fn json(outcome: &Outcome) -> Value {
             .collect::<Vec<Value>>(),
         "diagnostics": outcome.diagnostics,
     });
+    if let Some(survey) = value["survey"].as_object_mut() {
+        survey.extend(ties_json(&outcome.survey));
+    }
     without_minus_zero(&mut value);
     value
 }
 
 /// Turns minus zero, which sums of nothing give, into zero.
-fn without_minus_zero(value: &mut Value) {
+pub(super) fn without_minus_zero(value: &mut Value) {
     match value {
         Value::Number(number) if number.as_f64() == Some(0.0) && number.is_f64() => {
             *value = json!(0.0);
@@ -89,46 +94,71 @@ fn without_minus_zero(value: &mut Value) {
     }
 }
 
-/// Facts about a surface, as every answer gives them.
+fn ground(outcome: &Outcome) -> Value {
+    let terrain = &outcome.terrain;
+    let mut ground = super::words::ground(outcome).json();
+    let no_data: Vec<f64> = terrain.no_data.iter().map(|area| area.area_m2).collect();
+    ground.shift_insert(0, "num_shots".to_owned(), terrain.num_shots.into());
+    for (key, value) in [
+        ("num_holes", terrain.holes.len().into()),
+        ("no_data_m2", no_data.into()),
+        ("trimmed_m2", terrain.trimmed_m2.into()),
+        ("num_breaklines", terrain.breaklines.len().into()),
+        ("height_uncertainty_m", outcome.height_m.into()),
+        ("trust", trust(&outcome.trust)),
+    ] {
+        ground.insert(key.to_owned(), value);
+    }
+    Value::Object(ground)
+}
+
+/// How far the ground is to be trusted; `null` half ranges where that is not computed.
+fn trust(trust: &Result<Trust, NotTrusted>) -> Value {
+    let map = trust.as_ref().ok();
+    json!({
+        "share": map.map(|_| Trust::SHARE),
+        "checks": map.map(|t| t.checks),
+        "mean_half_range_80_m": map.map(|t| t.mean_m),
+        "grades": map.map(|t| {
+            t.grades
+                .iter()
+                .map(|g| {
+                    let limit_m = g.grade.limit_m();
+                    json!({
+                        "grade": g.grade,
+                        "within_m": limit_m.is_finite().then_some(limit_m),
+                        "area_m2": g.area_m2,
+                    })
+                })
+                .collect::<Vec<Value>>()
+        }),
+        "shoot_next": map.map(|t| &t.shoot_next),
+        "why_not_computed": trust.as_ref().err().map(ToString::to_string),
+    })
+}
+
+/// The same in single values, for an answer of one row.
 ///
 /// # Units
 ///
-/// SI, named in every key
-pub fn ground_json(facts: &Facts) -> Map<String, Value> {
-    let pairs: [(&str, Value); 8] = [
-        ("points", facts.points.into()),
-        ("triangles", facts.triangles.into()),
-        ("area_m2", facts.area_m2.into()),
-        ("surface_area_m2", facts.surface_area_m2.into()),
-        ("min_z_m", facts.min_z_m.into()),
-        ("max_z_m", facts.max_z_m.into()),
+/// SI, named in every key; `null` where it is not computed
+pub fn trust_row(trust: &Result<Trust, NotTrusted>) -> Map<String, Value> {
+    let map = trust.as_ref().ok();
+    let worst = map.and_then(Trust::worst);
+    let pairs: [(&str, Value); 5] = [
+        ("trust_checks", json!(map.map(|t| t.checks))),
+        ("mean_half_range_80_m", json!(map.map(|t| t.mean_m))),
         (
-            "mean_slope_rise_per_run",
-            facts.mean_slope_rise_per_run.into(),
+            "worst_half_range_80_m",
+            json!(worst.map(|w| w.half_range_80_m)),
         ),
-        (
-            "max_slope_rise_per_run",
-            facts.max_slope_rise_per_run.into(),
-        ),
+        ("worst_x_m", json!(worst.map(|w| w.x_m))),
+        ("worst_y_m", json!(worst.map(|w| w.y_m))),
     ];
     pairs
         .map(|(key, value)| (key.to_owned(), value))
         .into_iter()
         .collect()
-}
-
-fn ground(outcome: &Outcome) -> Value {
-    let terrain = &outcome.terrain;
-    let mut ground = ground_json(&outcome.ground_facts);
-    ground.shift_insert(0, "num_shots".to_owned(), terrain.num_shots.into());
-    for (key, value) in [
-        ("num_holes", terrain.holes.len().into()),
-        ("num_breaklines", terrain.breaklines.len().into()),
-        ("height_uncertainty_m", outcome.height_m.into()),
-    ] {
-        ground.insert(key.to_owned(), value);
-    }
-    Value::Object(ground)
 }
 
 fn counts(outcome: &Outcome) -> Value {

@@ -5,21 +5,28 @@
 
 mod book;
 mod findings;
+mod ground;
 mod html;
 mod json;
 mod sheets;
 mod text;
+mod ties;
+mod visit;
 mod words;
 
 pub use book::book_text;
 pub use findings::findings_csv;
-pub use html::html;
-pub use json::{SCHEMA, ground_json, json};
+pub use ground::Ground;
+pub use html::{html, visit_html};
+pub use json::{SCHEMA, json, trust_row};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
+pub use ties::{ties_json, ties_text};
+pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
+pub use words::trust_words;
 
-use crate::drawing::{plan, profiles, sections};
-use crate::outcome::Outcome;
+use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes};
+use crate::outcome::{Outcome, VisitOutcome};
 
 /// True for the name of a file that some report has: what an earlier report left behind.
 pub fn is_report_file(name: &str) -> bool {
@@ -28,9 +35,24 @@ pub fn is_report_file(name: &str) -> bool {
             .and_then(|rest| rest.strip_suffix(".svg"))
             .is_some_and(|n| !n.is_empty() && n.bytes().all(|b| b.is_ascii_digit()))
     };
-    ["index.html", "report.json", "plan.svg", "walls.csv"].contains(&name)
-        || is_numbered("section-")
-        || is_numbered("profile-")
+    let names = [
+        "index.html",
+        "report.json",
+        "plan.svg",
+        "ground.svg",
+        "slopes.svg",
+        "walls.csv",
+    ];
+    names.contains(&name) || is_numbered("section-") || is_numbered("profile-")
+}
+
+/// The files of the report of a visit.
+pub fn visit_files(outcome: &VisitOutcome) -> Vec<(String, Vec<u8>)> {
+    let json = format!("{:#}\n", visit_report_json(outcome));
+    vec![
+        ("index.html".to_owned(), visit_html(outcome).into_bytes()),
+        ("report.json".to_owned(), json.into_bytes()),
+    ]
 }
 
 /// The files of a report folder by name, in a fixed order.
@@ -40,6 +62,8 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
     add("index.html".to_owned(), html(outcome));
     add("report.json".to_owned(), format!("{:#}\n", json(outcome)));
     add("plan.svg".to_owned(), plan(outcome));
+    add("ground.svg".to_owned(), ground_plan(outcome));
+    add("slopes.svg".to_owned(), slopes(outcome));
     for (k, svg) in sections(outcome).into_iter().enumerate() {
         add(format!("section-{}.svg", k + 1), svg);
     }

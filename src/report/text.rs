@@ -53,6 +53,10 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     features(outcome, show, &mut out);
     second(outcome, show, &mut out);
     walls(outcome, show, &mut out);
+    out.add(
+        "Ground: ",
+        &format!("{}.", words::trust_words(&outcome.trust, show)),
+    );
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
     findings(outcome, most, &mut out);
@@ -66,16 +70,17 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     out.0
 }
 
+/// Text in lines of at most [`COLUMNS`] columns.
 #[derive(Default)]
-struct Lines(String);
+pub(super) struct Lines(pub(super) String);
 
 impl Lines {
-    fn blank(&mut self) {
+    pub(super) fn blank(&mut self) {
         self.0.push('\n');
     }
 
     /// A paragraph with a heading; further lines are set in.
-    fn add(&mut self, head: &str, words: &str) {
+    pub(super) fn add(&mut self, head: &str, words: &str) {
         let set_in = if head.is_empty() { 2 } else { 4 };
         let mut line = head.to_owned();
         let mut is_empty = true;
@@ -96,7 +101,7 @@ impl Lines {
         let _ = writeln!(self.0, "{}", line.trim_end());
     }
 
-    fn row(&mut self, row: &str) {
+    pub(super) fn row(&mut self, row: &str) {
         let _ = writeln!(self.0, "{}", row.trim_end());
     }
 }

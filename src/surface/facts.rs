@@ -1,7 +1,9 @@
 //! Plain facts about a surface: areas, heights, slopes, volume above a level.
 
 use super::overlay::Sum;
+use super::plane::Plane;
 use super::surface::Surface;
+use crate::geom::{P3, Point};
 
 /// What can be said of a surface by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -53,6 +55,57 @@ impl Surface {
             mean_slope_rise_per_run: slope_area.value() / area.value(),
             max_slope_rise_per_run: max_slope,
         })
+    }
+
+    /// The plane that fits the surface best: least squares of the height differences over the
+    /// plan area, so that places shot densely weigh no more than others. `None` without facets.
+    ///
+    /// # Source
+    ///
+    /// closed form: the integral of the product of two linear functions f, g over a triangle of
+    /// area A is A / 12 (sum of f g at the corners + sum of f times sum of g)
+    pub fn best_plane(&self) -> Option<Plane> {
+        let first = self.facets().next()?;
+        let from = self.corners(first)[0];
+        // East, north and height above the first corner, at the corners of a facet.
+        let corners = |f: u32| {
+            self.corners(f).map(|c| {
+                let [x, y] = c.p.relative_m(from.p);
+                [x, y, c.z - from.z]
+            })
+        };
+        let mut area = Sum::default();
+        let mut sums = [Sum::default(); 3];
+        for f in self.facets() {
+            let (plan, c) = (self.area_m2(f), corners(f));
+            area.add(plan);
+            for (k, sum) in sums.iter_mut().enumerate() {
+                sum.add(plan * (c[0][k] + c[1][k] + c[2][k]) / 3.0);
+            }
+        }
+        let middle = sums.map(|s| s.value() / area.value());
+        // Moments about the middle: xx, xy, yy, xz, yz.
+        const PAIRS: [(usize, usize); 5] = [(0, 0), (0, 1), (1, 1), (0, 2), (1, 2)];
+        let mut moments = [Sum::default(); 5];
+        for f in self.facets() {
+            let plan = self.area_m2(f);
+            let c = corners(f).map(|c| [c[0] - middle[0], c[1] - middle[1], c[2] - middle[2]]);
+            let sum = |k: usize| c[0][k] + c[1][k] + c[2][k];
+            for (moment, (i, j)) in moments.iter_mut().zip(PAIRS) {
+                let products: f64 = c.iter().map(|c| c[i] * c[j]).sum();
+                moment.add(plan / 12.0 * (products + sum(i) * sum(j)));
+            }
+        }
+        let [xx, xy, yy, xz, yz] = moments.map(Sum::value);
+        // Facets have area, so they spread both ways and this is more than nothing.
+        let spread = xx * yy - xy * xy;
+        let slope = [(xz * yy - yz * xy) / spread, (yz * xx - xz * xy) / spread];
+        let p = Point::from_m(from.p.x_m() + middle[0], from.p.y_m() + middle[1]);
+        let through = P3 {
+            p,
+            z: from.z + middle[2],
+        };
+        Some(Plane { through, slope })
     }
 
     /// Volume between the surface and a level below it, cubic metres: parts above the level

@@ -1,10 +1,11 @@
 //! Surfaces of flat facets over the lattice: building, looking up, composing, comparing.
 //!
-//! Takes vertices and triangles, gives heights, profiles, volumes and composed surfaces.
+//! Takes vertices and triangles, gives heights, profiles, contours, volumes and composed surfaces.
 //! Knows labels as numbers only: no ground, no feature, no soil.
 
 mod clip;
 mod compose;
+mod contour;
 mod facts;
 mod grid;
 mod overlay;
@@ -15,6 +16,7 @@ mod profile;
 mod surface;
 
 pub use compose::{ComposeError, Composed, Rule};
+pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use facts::Facts;
 pub use overlay::{CutFill, LabelledCutFill, Within, cut_fill, cut_fill_within};
 pub use patch::Patch;

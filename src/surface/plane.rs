@@ -52,6 +52,18 @@ impl Plane {
     pub fn steepness(&self) -> f64 {
         self.slope[0].hypot(self.slope[1])
     }
+
+    /// East and north of the way water runs; its length is the steepness.
+    pub fn downhill(&self) -> [f64; 2] {
+        self.slope.map(|rise| -rise)
+    }
+
+    /// The way water runs, degrees clockwise from north, 0 to 360; `None` for a level plane.
+    pub fn downhill_azimuth_deg(&self) -> Option<f64> {
+        let [east, north] = self.downhill();
+        let degrees = east.atan2(north).to_degrees().rem_euclid(360.0);
+        (self.steepness() > 0.0).then_some(degrees)
+    }
 }
 
 /// Where facets come from: one flat piece of measured ground or of a feature.

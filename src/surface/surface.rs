@@ -195,8 +195,13 @@ impl Surface {
 
     /// Plan area of a facet, square metres.
     pub fn area_m2(&self, facet: u32) -> f64 {
-        let [a, b, c] = self.corners(facet).map(|c| c.p);
-        orient(a, b, c) as f64 / 2.0 / NM_PER_M / NM_PER_M
+        self.twice_area_of_nm2(facet) as f64 / 2.0 / NM_PER_M / NM_PER_M
+    }
+
+    /// Twice the plan area of a facet in square nanometres, exactly.
+    pub fn twice_area_of_nm2(&self, facet: u32) -> i128 {
+        let [a, b, c] = self.plan(facet);
+        orient(a, b, c)
     }
 
     pub(super) fn plan(&self, facet: u32) -> [Point; 3] {
@@ -245,12 +250,7 @@ impl Surface {
 
     /// Twice the plan area in square nanometres, exactly.
     pub fn twice_area_nm2(&self) -> i128 {
-        self.facets()
-            .map(|f| {
-                let [a, b, c] = self.plan(f);
-                orient(a, b, c)
-            })
-            .sum()
+        self.facets().map(|f| self.twice_area_of_nm2(f)).sum()
     }
 
     /// Everything that must hold for a surface, checked; for tests.

@@ -7,6 +7,12 @@ use serde::Serialize;
 use crate::job::Benchmark;
 use crate::units::NM_PER_M;
 
+use super::blunder::Suspect;
+use super::entry::Entry;
+use super::page::PageCheck;
+use super::twice::TwiceMeasured;
+use super::visit::Distance;
+
 /// What a sight was taken for.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub enum SightKind {
@@ -58,6 +64,8 @@ pub struct Setup {
     pub plane_m: Option<f64>,
     /// Point of the backsight the plane was found from.
     pub backsight: String,
+    /// The rod of its readings, in the words of a job.
+    pub rod: String,
     /// Line on which the set-up begins.
     pub line: usize,
 }
@@ -84,6 +92,8 @@ pub struct Sight {
     pub rod: String,
     /// The reading in metres; the elevation read for a rod that shows it.
     pub rod_m: f64,
+    /// The reading said again: both notations of the foot, or metres.
+    pub echo: String,
     /// Rise (positive) or fall (negative) from the sight before in the same set-up, metres;
     /// `None` for the first sight of a set-up.
     pub rise_m: Option<f64>,
@@ -91,6 +101,8 @@ pub struct Sight {
     pub elevation_m: f64,
     /// Elevation after the misclosure was shared out, metres; as observed if it was not.
     pub adjusted_m: f64,
+    /// Length of the sight, metres, if it was booked.
+    pub distance_m: Option<f64>,
     /// Code; empty if none.
     pub code: String,
     /// East, whole nanometres, absolute (written in metres).
@@ -116,8 +128,30 @@ pub struct Check {
     pub setups: usize,
     /// Observed minus known, metres.
     pub misclosure_m: f64,
-    /// Allowed for that many set-ups, metres.
+    /// Allowed for that run, metres.
     pub allowed_m: f64,
+}
+
+/// A point of unknown level that was read twice: two elevations of one spot.
+#[derive(Clone, Debug, Default, PartialEq, Serialize)]
+pub struct Reread {
+    /// The point.
+    pub name: String,
+    /// Lines of the two readings.
+    pub lines: [usize; 2],
+    /// Set-ups they were read from.
+    pub setups: [String; 2],
+    /// Second elevation minus first, metres.
+    pub difference_m: f64,
+    /// Difference that readings on sound ground may show, metres.
+    pub allowed_m: f64,
+}
+
+impl Reread {
+    /// True if the two agree as well as readings do.
+    pub fn agrees(&self) -> bool {
+        self.difference_m.abs() <= self.allowed_m + 0.5 / NM_PER_M
+    }
 }
 
 /// A reduced level book.
@@ -132,17 +166,39 @@ pub struct LevelBook {
     /// Sights in booked order.
     #[serde(rename = "points")]
     pub sights: Vec<Sight>,
+    /// Points whose place a row of the book gives by tape, with or without a reading.
+    #[serde(skip)]
+    pub places: Vec<Entry>,
+    /// Distances stepped from point to point; they place nothing.
+    #[serde(skip)]
+    pub paced: Vec<Distance>,
     /// Sum of all booked backsights, metres.
     pub sum_bs_m: f64,
     /// Sum of all booked foresights, metres.
     pub sum_fs_m: f64,
+    /// The sums of the page held against the first and the last level.
+    pub page: PageCheck,
     /// Every reading on a known point that checks the book.
     pub checks: Vec<Check>,
+    /// Every other point that was read more than once.
+    pub rereads: Vec<Reread>,
+    /// Readings that can be the mistake, likeliest first; empty if everything agrees.
+    pub suspects: Vec<Suspect>,
+    /// Suspects that are as good but not listed.
+    pub more_suspects: usize,
+    /// Pairs of points that two set-ups both read.
+    pub twice: Vec<TwiceMeasured>,
+    /// Longest booked sight, metres.
+    pub longest_sight_m: Option<f64>,
+    /// Curvature of the Earth less refraction on that sight, metres; it is not applied.
+    pub curvature_m: Option<f64>,
     /// Observed minus known at the last check, or at the worst if the book is refused, metres;
     /// `None` if nothing checks the book.
     pub misclosure_m: Option<f64>,
     /// Allowance at that check, metres.
     pub allowed_m: Option<f64>,
+    /// The allowance as it was given, in words.
+    pub allowance: String,
     /// How the book closes.
     pub status: BookStatus,
     /// The same in words, in the unit of the rod.

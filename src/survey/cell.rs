@@ -2,12 +2,37 @@
 //!
 //! Takes the text of a cell, gives whole nanometres or metres. Knows no column.
 
+use std::borrow::Cow;
+
 use crate::diag::{At, Diagnostic};
+use crate::job::Decimal;
 use crate::units::LengthUnit;
 
 /// Largest height accepted, metres, up or down: ten times any height or depth on Earth, so that
 /// a slipped digit or `1e300` is caught.
 pub(crate) const MAX_HEIGHT_M: f64 = 1.0e5;
+
+/// The text of a number with a decimal point.
+///
+/// # Errors
+///
+/// a file said to have decimal commas, and a point or several commas in the cell
+pub(crate) fn pointed(
+    text: &str,
+    decimal: Decimal,
+    at: impl FnOnce() -> At,
+) -> Result<Cow<'_, str>, Diagnostic> {
+    match decimal {
+        Decimal::Point => Ok(Cow::Borrowed(text)),
+        Decimal::Comma if text.contains('.') || text.matches(',').count() > 1 => {
+            let message = "this is no number with a decimal comma, as the file is said to have";
+            Err(Diagnostic::error("bad-number", message)
+                .at(at())
+                .help("write it as 1234,5, or take `decimal = \"comma\"` away"))
+        }
+        Decimal::Comma => Ok(Cow::Owned(text.replace(',', "."))),
+    }
+}
 
 /// A plan coordinate or distance in whole nanometres.
 ///

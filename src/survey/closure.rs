@@ -9,12 +9,18 @@ use crate::diag::{At, Diagnostic};
 use crate::job::Adjust;
 
 use super::book::{BookStatus, SightKind};
+use super::levels::BookedSetup;
 use super::reduce::{Tested, Work};
 
 impl Work<'_> {
     /// First set-up of the run a sight belongs to.
-    fn root(&self, sight: usize) -> usize {
+    pub(crate) fn root(&self, sight: usize) -> usize {
         self.stations[self.booked.sights[sight].setup].root
+    }
+
+    /// First set-up of every run.
+    pub(crate) fn roots(&self) -> impl DoubleEndedIterator<Item = usize> + '_ {
+        (0..self.stations.len()).filter(|&setup| self.stations[setup].root == setup)
     }
 
     /// The check a run is adjusted to: its last foresight on a known point, or its last shot.
@@ -33,10 +39,7 @@ impl Work<'_> {
         if self.spec.adjust == Adjust::None {
             return Ok(corrections);
         }
-        for root in 0..self.stations.len() {
-            if self.stations[root].root != root {
-                continue;
-            }
+        for root in self.roots() {
             let holds = self
                 .tested
                 .iter()
@@ -90,18 +93,35 @@ impl Work<'_> {
 
     /// Weight of the set-up a sight was taken from: one, or the length of backsight and sight.
     fn weight(&self, sight: usize) -> Result<i128, Diagnostic> {
-        if self.spec.adjust != Adjust::Distance {
-            return Ok(1);
+        if self.spec.adjust == Adjust::Distance {
+            self.length_nm(sight)
+        } else {
+            Ok(1)
         }
+    }
+
+    /// Length of the backsight of a set-up and of a sight from it, nm.
+    ///
+    /// # Errors
+    ///
+    /// neither has a distance
+    pub(crate) fn length_nm(&self, sight: usize) -> Result<i128, Diagnostic> {
         let setup = self.booked.sights[sight].setup;
         let back = self.booked.sights[self.stations[setup].backsight].distance_nm;
         let fore = self.booked.sights[sight].distance_nm;
         if back.is_none() && fore.is_none() {
-            let (name, line) = &self.booked.setups[setup];
-            let message = format!("set-up {name} has no distance to share the misclosure by");
+            let BookedSetup { name, line, .. } = &self.booked.setups[setup];
+            let message = format!("set-up {name} has no sight distance");
+            let cure = if self.spec.adjust == Adjust::Distance {
+                "say `adjust = \"setups\"`"
+            } else {
+                "give an allowance per root setup"
+            };
             return Err(Diagnostic::error("no-distance", message)
                 .at(At::line(&self.spec.file, *line))
-                .help("fill in the `distance` column at BS and FS, or say `adjust = \"setups\"`"));
+                .help(format!(
+                    "fill in the `distance` column at BS and FS, or {cure}"
+                )));
         }
         Ok(i128::from(back.unwrap_or(0)) + i128::from(fore.unwrap_or(0)))
     }
@@ -112,15 +132,17 @@ impl Work<'_> {
         if let Some(worst) = broken.max_by(|a, b| a.ratio().total_cmp(&b.ratio())) {
             return (BookStatus::Refused, Some(worst));
         }
-        let last = (0..self.stations.len())
+        let last = self
+            .roots()
             .rev()
             .find_map(|root| self.closing(root))
             .or(self.tested.last());
-        let open = self.stations.iter().enumerate().any(|(setup, station)| {
-            station.root == setup && !self.tested.iter().any(|t| self.root(t.sight) == setup)
-        });
+        let open = self
+            .roots()
+            .any(|root| !self.tested.iter().any(|t| self.root(t.sight) == root));
         let adjusted = self.spec.adjust != Adjust::None
-            && (0..self.stations.len())
+            && self
+                .roots()
                 .filter_map(|root| self.closing(root))
                 .any(|t| t.misclosure_nm != 0);
         let status = match (open, adjusted) {

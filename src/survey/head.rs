@@ -36,6 +36,27 @@ pub(crate) struct Head {
     pub(crate) may_end: bool,
 }
 
+/// Columns that say where a point is by tape; every reader of points takes them.
+const TIE_HEADS: &[Head] = &[
+    tie_head("from", &[], Measure::Text),
+    tie_head("tape", &[], Measure::Plan),
+    tie_head("bearing", &["azimuth"], Measure::Text),
+    tie_head("station", &["sta"], Measure::Plan),
+    tie_head("offset", &[], Measure::Plan),
+    tie_head("side", &[], Measure::Text),
+    tie_head("row", &[], Measure::Plan),
+    tie_head("column", &["col"], Measure::Plan),
+];
+
+const fn tie_head(key: &'static str, aliases: &'static [&'static str], measure: Measure) -> Head {
+    Head {
+        key,
+        aliases,
+        measure,
+        may_end: false,
+    }
+}
+
 /// What a reader expects of a file.
 #[derive(Clone, Copy, Debug)]
 pub(crate) struct Wanted<'a> {
@@ -64,7 +85,7 @@ impl Sheet<'_> {
         let mut notes = Vec::new();
         let known = first
             .iter()
-            .filter(|cell| key_of(cell, wanted.heads).is_some())
+            .filter(|cell| key_of(cell, wanted.heads).is_some() || tape_from(cell).is_some())
             .count();
         let any_number = first.iter().any(|cell| cell.parse::<f64>().is_ok());
         let is_head = !any_number && known >= 2;
@@ -104,6 +125,19 @@ impl Sheet<'_> {
         let mut faults = Faults::default();
         let mut unread: Vec<String> = Vec::new();
         for (index, name) in names.into_iter().enumerate() {
+            if let Some((corner, unit)) = tape_from(&name) {
+                if let Some(fault) = self.tape_fault(&name, line, &corner, unit, wanted.plan) {
+                    faults.push(fault);
+                }
+                self.columns.push(Column {
+                    head: name,
+                    key: None,
+                    is_measured: true,
+                    tape: Some(corner),
+                    may_end: false,
+                });
+                continue;
+            }
             let key = match key_of(&name, wanted.heads) {
                 Some((head, unit)) => {
                     if let Some(fault) = self.head_fault(&name, line, head, unit, wanted) {
@@ -125,6 +159,7 @@ impl Sheet<'_> {
                 head: name,
                 key: key.map(|head| head.key),
                 is_measured: key.is_some_and(|head| head.measure != Measure::Text),
+                tape: None,
                 may_end,
             });
         }
@@ -164,19 +199,41 @@ impl Sheet<'_> {
             Measure::Plan => Some(wanted.plan),
             Measure::Height => wanted.height,
         };
-        let (unit, declared) = (unit?, declared?);
-        (unit != declared).then(|| {
-            let (unit, declared) = (unit.name(), declared.name());
-            Diagnostic::error(
-                "unit-differs",
-                format!("the column head says {unit}, the job says {declared}"),
-            )
-            .at(at)
-            .help(format!(
-                "give this file its own unit (`units` for x and y, `z_units` for heights, or \
-                 `--units`, `--z-units`), or correct the head to {declared}"
-            ))
-        })
+        unit_fault(unit?, declared?, at)
+    }
+
+    /// A corner with two columns of tapes, or in another unit than declared.
+    fn tape_fault(
+        &self,
+        name: &str,
+        line: usize,
+        corner: &str,
+        unit: Option<LengthUnit>,
+        declared: LengthUnit,
+    ) -> Option<Diagnostic> {
+        let at = At::cell(self.file, line, name, "");
+        if self
+            .columns
+            .iter()
+            .any(|c| c.tape.as_deref() == Some(corner))
+        {
+            let message = format!("two columns hold tapes from {corner}");
+            return Some(
+                Diagnostic::error("column-twice", message)
+                    .at(at)
+                    .help("rename the one that is not meant"),
+            );
+        }
+        unit_fault(unit?, declared, at)
+    }
+
+    /// Columns of tapes with the corner each is from.
+    pub(crate) fn tapes(&self) -> Vec<(usize, String)> {
+        self.columns
+            .iter()
+            .enumerate()
+            .filter_map(|(index, column)| Some((index, column.tape.clone()?)))
+            .collect()
     }
 
     /// The note on columns that are not read.
@@ -218,6 +275,48 @@ impl Sheet<'_> {
     }
 }
 
+/// A head that says another unit than the job.
+fn unit_fault(unit: LengthUnit, declared: LengthUnit, at: At) -> Option<Diagnostic> {
+    (unit != declared).then(|| {
+        let (unit, declared) = (unit.name(), declared.name());
+        Diagnostic::error(
+            "unit-differs",
+            format!("the column head says {unit}, the job says {declared}"),
+        )
+        .at(at)
+        .help(format!(
+            "give this file its own unit (`units` for x and y, `z_units` for heights, or \
+             `--units`, `--z-units`), or correct the head to {declared}"
+        ))
+    })
+}
+
+/// The corner of a head such as `tape A` or `tape gate post (ft)`, and the unit it states.
+/// `tape (ft)`, `tape_m` and `tape` alone are no such heads.
+fn tape_from(cell: &str) -> Option<(String, Option<LengthUnit>)> {
+    let cell = cell.trim();
+    let (word, rest) = cell.split_at_checked(4)?;
+    let mark = rest.chars().next()?;
+    if !word.eq_ignore_ascii_case("tape") || !matches!(mark, ' ' | '_' | '-' | ':') {
+        return None;
+    }
+    let name = rest[1..].trim();
+    if name.is_empty() || name.starts_with(['(', '[']) {
+        return None;
+    }
+    if mark == '_' && LengthUnit::from_name(name).is_some() {
+        return None;
+    }
+    let bare = name.trim_end_matches([')', ']']);
+    if bare.len() < name.len()
+        && let Some((corner, unit)) = bare.rsplit_once(['(', '['])
+        && let Some(unit) = LengthUnit::from_name(unit.trim())
+    {
+        return Some((corner.trim().to_owned(), Some(unit)));
+    }
+    Some((name.to_owned(), None))
+}
+
 /// How to name columns, in a job and on the command line.
 pub(crate) fn columns_help(example: &str) -> String {
     format!(
@@ -236,6 +335,7 @@ fn key_of<'h>(cell: &str, heads: &'h [Head]) -> Option<(&'h Head, Option<LengthU
             .collect();
         heads
             .iter()
+            .chain(TIE_HEADS)
             .find(|head| head.key == plain || head.aliases.contains(&plain.as_str()))
     };
     if let Some(head) = find(&lower) {

@@ -36,6 +36,7 @@ pub(crate) const HEADS: &[Head] = &[
     head("y", &["north", "northing", "n"], Measure::Plan, false),
     head("type", &["kind", "sight"], Measure::Text, false),
     head("rod", &["reading", "rodreading"], Measure::Height, false),
+    head("rodkind", &["staff", "staffkind"], Measure::Text, false),
     head("bs", &["backsight"], Measure::Height, false),
     head(
         "is",
@@ -51,6 +52,8 @@ pub(crate) const HEADS: &[Head] = &[
         true,
     ),
     head("distance", &["dist", "length"], Measure::Plan, true),
+    head("paced", &[], Measure::Plan, true),
+    head("paces", &[], Measure::Plan, true),
     head("code", &["desc", "description"], Measure::Text, true),
     head("remark", &["remarks", "note", "notes"], Measure::Text, true),
 ];
@@ -74,6 +77,8 @@ pub(crate) struct Layout {
     pub(crate) readings: Readings,
     /// Name of the set-up.
     pub(crate) setup: Option<usize>,
+    /// The rod of the set-up.
+    pub(crate) rod_kind: Option<usize>,
     /// Point the rod stood on.
     pub(crate) point: Option<usize>,
     /// East.
@@ -84,6 +89,12 @@ pub(crate) struct Layout {
     pub(crate) known: Option<usize>,
     /// Length of the sight.
     pub(crate) distance: Option<usize>,
+    /// Distance stepped from the point in `from`.
+    pub(crate) paced: Option<usize>,
+    /// The same in paces.
+    pub(crate) paces: Option<usize>,
+    /// Where it was stepped from.
+    pub(crate) from: Option<usize>,
     /// Code.
     pub(crate) code: Option<usize>,
 }
@@ -118,11 +129,15 @@ impl Layout {
         let layout = Layout {
             readings,
             setup: column("setup"),
+            rod_kind: column("rodkind"),
             point: column("point"),
             x: column("x"),
             y: column("y"),
             known: column("known"),
             distance: column("distance"),
+            paced: column("paced"),
+            paces: column("paces"),
+            from: column("from"),
             code: column("code"),
         };
         if layout.point.is_none() {
@@ -135,7 +150,8 @@ impl Layout {
         }
     }
 
-    /// The readings of a row in the order they were taken; `None` if there are none.
+    /// The readings of a row in the order they were taken; `None` if there are none. A row that
+    /// is `known` to say something else (a level, a place) needs none.
     pub(crate) fn readings(
         &self,
         row: &Row<'_>,

@@ -8,21 +8,26 @@
 //! - Field book: `point` and a column for each of `BS`, `IS`, `FS`; a turning point is one row
 //!   with FS and BS, or a row with the FS followed by a row with the BS.
 //!
-//! Both may have `setup`, `x`, `y`, `known` (a given level), `distance`, `code`, `remark`.
+//! Both may have `setup`, `rod kind` (the rod of the set-up), `x`, `y`, `known` (a given level),
+//! `distance`, `code`, `remark`.
 
 use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
-use crate::job::{RodKind, SurveySpec};
+use crate::job::{Rod, RodKind, SurveySpec};
 use crate::units::{LengthUnit, NM_PER_M};
 
+use super::PointClass;
 use super::book::{LevelBook, SightKind};
 use super::cell::{MAX_HEIGHT_M, height_m, plan_nm, short_name};
+use super::entry::{Entry, Role};
 use super::head::Wanted;
 use super::layout::{EXAMPLE, HEADS, Layout};
 use super::reduce::reduce;
 use super::rod::{RodReading, read_rod};
 use super::table::{Faults, Row, Sheet};
+use super::tie::TieColumns;
+use super::visit::{Distance, Way};
 
 /// A reading as booked.
 #[derive(Clone, Debug)]
@@ -45,11 +50,22 @@ pub(crate) struct BookedSight {
     pub(crate) line: usize,
 }
 
+/// A set-up as booked.
+#[derive(Clone, Debug)]
+pub(crate) struct BookedSetup {
+    /// Name as booked, or a number in the order of the book.
+    pub(crate) name: String,
+    /// First line.
+    pub(crate) line: usize,
+    /// The rod of all its readings.
+    pub(crate) rod: Rod,
+}
+
 /// A whole book before reduction.
 #[derive(Debug, Default)]
 pub(crate) struct Booked {
-    /// Name and first line of every set-up.
-    pub(crate) setups: Vec<(String, usize)>,
+    /// Set-ups in booked order.
+    pub(crate) setups: Vec<BookedSetup>,
     /// Sights in booked order.
     pub(crate) sights: Vec<BookedSight>,
     /// Given levels in whole nanometres, and the line that gives each (0 for the job).
@@ -58,12 +74,15 @@ pub(crate) struct Booked {
 
 /// Reads a level book and reduces it.
 ///
-/// A set-up begins at a backsight after a foresight, or where the `setup` column changes. A row
-/// with a `known` level and no reading only makes a point known.
+/// A set-up begins at a backsight after a foresight, or where the `setup` column changes. Its rod
+/// is `spec.rod`, or what the column `rod kind` says in its first row; it is the same for the
+/// whole set-up, and in a row with FS and BS it is that of the set-up that begins. A row with a
+/// `known` level and no reading only makes a point known; one with tapes and no reading only
+/// says where a point is.
 ///
 /// # Units
 ///
-/// x, y, distance in `spec.units`; readings by `spec.rod`; `known` in `spec.z_units`
+/// x, y, distance in `spec.units`; readings by the rod; `known` in `spec.z_units`
 /// # Errors
 ///
 /// bad cells (collected), no benchmark, a set-up without a backsight on a known point,
@@ -73,8 +92,8 @@ pub fn read_levels(
     spec: &SurveySpec,
     bytes: &[u8],
 ) -> Result<(LevelBook, Vec<Diagnostic>), Failure> {
-    let height = match spec.rod {
-        RodKind::Metric => None,
+    let height = match spec.rod.kind {
+        RodKind::Metric | RodKind::Millimetres => None,
         RodKind::Tenths | RodKind::InchEighths | RodKind::Direct => Some(spec.z_units),
     };
     let wanted = Wanted {
@@ -95,12 +114,14 @@ pub fn read_levels(
     };
     let mut faults = Faults::default();
     check_units(spec, &mut faults);
-    let mut reader = Reader::new(spec, layout);
+    let mut reader = Reader::new(spec, layout, TieColumns::of(&sheet, spec.units));
     reader.take_benchmark(&mut faults);
     sheet.each(&mut faults, |row, faults| reader.row(row, faults))?;
     let Reader {
         booked,
         notes: said,
+        places,
+        paced,
         ..
     } = reader;
     notes.extend(said);
@@ -111,8 +132,10 @@ pub fn read_levels(
         return Err(faults.into_failure(&spec.file, notes));
     }
     match reduce(&booked, spec) {
-        Ok((book, said)) => {
+        Ok((mut book, said)) => {
             notes.extend(said);
+            book.places = places;
+            book.paced = paced;
             Ok((book, notes))
         }
         Err(Failure(errors)) => {
@@ -124,8 +147,7 @@ pub fn read_levels(
 
 /// Refuses heights in metres from a rod in feet: one of the two is a slip.
 fn check_units(spec: &SurveySpec, faults: &mut Faults) {
-    let foot_rod = matches!(spec.rod, RodKind::Tenths | RodKind::InchEighths);
-    if foot_rod && spec.z_units == LengthUnit::Metre {
+    if spec.rod.kind.is_foot() && spec.z_units == LengthUnit::Metre {
         let message = "heights are in metres, but the rod is divided in feet";
         faults.push(
             Diagnostic::error("rod-unit", message)
@@ -179,32 +201,43 @@ fn check_benchmark(spec: &SurveySpec, booked: &Booked, faults: &mut Faults) {
 
 /// The book so far.
 #[derive(Debug)]
-struct Reader<'s> {
-    spec: &'s SurveySpec,
-    layout: Layout,
-    booked: Booked,
-    notes: Vec<Diagnostic>,
+pub(super) struct Reader<'s> {
+    pub(super) spec: &'s SurveySpec,
+    pub(super) layout: Layout,
+    ties: TieColumns,
+    pub(super) booked: Booked,
+    /// Points whose place a row gives by tape.
+    places: Vec<Entry>,
+    /// Distances stepped from point to point.
+    paced: Vec<Distance>,
+    pub(super) notes: Vec<Diagnostic>,
     /// Text of the `setup` column for the present set-up.
-    label: String,
+    pub(super) label: String,
     /// True if that text may still be the one of the set-up before.
-    label_open: bool,
+    pub(super) label_open: bool,
     /// True after a foresight of the present set-up.
-    after_fs: bool,
+    pub(super) after_fs: bool,
     /// True once a shot after the foresight was warned of in the present set-up.
-    warned: bool,
+    pub(super) warned: bool,
+    /// True once a row with coordinates and tapes was spoken of.
+    both: bool,
 }
 
 impl<'s> Reader<'s> {
-    fn new(spec: &'s SurveySpec, layout: Layout) -> Reader<'s> {
+    fn new(spec: &'s SurveySpec, layout: Layout, ties: TieColumns) -> Reader<'s> {
         Reader {
             spec,
             layout,
+            ties,
             booked: Booked::default(),
+            places: Vec::new(),
+            paced: Vec::new(),
             notes: Vec::new(),
             label: String::new(),
             label_open: false,
             after_fs: false,
             warned: false,
+            both: false,
         }
     }
 
@@ -227,7 +260,10 @@ impl<'s> Reader<'s> {
         let layout = self.layout;
         let point = row.cell(layout.point);
         let known = row.cell(layout.known);
-        let Some(readings) = layout.readings(row, !known.is_empty(), faults) else {
+        let tied = self.ties.is_filled(row);
+        let stepped = self.paced(row, faults);
+        let says = tied || stepped || !known.is_empty();
+        let Some(readings) = layout.readings(row, says, faults) else {
             return;
         };
         if point.is_empty() {
@@ -245,10 +281,29 @@ impl<'s> Reader<'s> {
             self.take_known(row, point, faults);
         }
         let place = self.place(row, faults);
+        if place.is_some() && tied {
+            if !self.both {
+                self.both = true;
+                self.notes.push(self.ties.not_needed(row.row_at()));
+            }
+        } else if let Some(whereabouts) = self.ties.read(row, faults) {
+            let code = row.cell(layout.code);
+            self.places.push(Entry {
+                name: point.to_owned(),
+                whereabouts: Some(whereabouts),
+                z_m: None,
+                code: code.to_owned(),
+                class: PointClass::of_code(code),
+                role: Role::Turning,
+                at: row.row_at(),
+            });
+        }
         let distance_nm = self.distance(row, faults);
         let both = readings.len() > 1;
         for (kind, column) in readings {
-            let rod = match read_rod(self.spec.rod, self.spec.z_units, row.cell(column)) {
+            self.enter(row, kind, both, faults);
+            let rod = self.rod(row, both && kind == SightKind::Foresight, faults);
+            let rod = match read_rod(rod, self.spec.z_units, row.cell(column)) {
                 Ok(rod) => RodReading {
                     text: row.booked(column).to_owned(),
                     ..rod
@@ -265,7 +320,6 @@ impl<'s> Reader<'s> {
                     }
                 }
             };
-            self.enter(row, kind, both, faults);
             self.booked.sights.push(BookedSight {
                 setup: self.booked.setups.len() - 1,
                 kind,
@@ -278,6 +332,66 @@ impl<'s> Reader<'s> {
                 line: row.line,
             });
         }
+    }
+
+    /// Takes a distance that was stepped; true if the row has one.
+    fn paced(&mut self, row: &Row<'_>, faults: &mut Faults) -> bool {
+        let layout = self.layout;
+        let (length, count) = (row.cell(layout.paced), row.cell(layout.paces));
+        if length.is_empty() && count.is_empty() {
+            return false;
+        }
+        let (column, unit_m) = if count.is_empty() {
+            (layout.paced, Some(self.spec.units.metres()))
+        } else {
+            (layout.paces, self.spec.pace_m)
+        };
+        let refuse = |message: &str, column: Option<usize>, help: &str| {
+            Diagnostic::error("bad-pace", message)
+                .at(row.at(column))
+                .help(help)
+        };
+        let number = row.cell(column).parse::<f64>().ok();
+        let length_m = number.zip(unit_m).map(|(number, unit_m)| number * unit_m);
+        let from = row.cell(layout.from);
+        let fault = if !length.is_empty() && !count.is_empty() {
+            Some(refuse(
+                "the row has a paced distance and a number of paces",
+                layout.paces,
+                "keep one of them",
+            ))
+        } else if unit_m.is_none() {
+            Some(refuse(
+                "how long a pace is is not known",
+                column,
+                "say `pace = 2.5` in the job (`--pace 2.5`): its length in the unit of the job",
+            ))
+        } else if !length_m.is_some_and(|m| m > 0.0 && m < MAX_HEIGHT_M) {
+            Some(refuse(
+                "this is no paced distance",
+                column,
+                "write a plain number above 0",
+            ))
+        } else if from.is_empty() {
+            Some(refuse(
+                "the row does not say where the paces begin",
+                layout.from.or(column),
+                "name the point in the column `from`",
+            ))
+        } else {
+            short_name(from, || row.at(layout.from)).err()
+        };
+        match (fault, length_m) {
+            (None, Some(length_m)) => self.paced.push(Distance {
+                from: from.to_owned(),
+                to: row.cell(layout.point).to_owned(),
+                length_m,
+                way: Way::Paced,
+                at: row.at(column),
+            }),
+            (fault, _) => fault.into_iter().for_each(|fault| faults.push(fault)),
+        }
+        true
     }
 
     /// Takes a given level from the `known` column.
@@ -351,60 +465,5 @@ impl<'s> Reader<'s> {
                 None
             }
         }
-    }
-
-    /// Goes to the set-up a sight belongs to, beginning a new one where the book does.
-    fn enter(&mut self, row: &Row<'_>, kind: SightKind, both: bool, faults: &mut Faults) {
-        let label = row.cell(self.layout.setup);
-        let turn = both && kind == SightKind::Foresight;
-        let mut differs = !label.is_empty() && label != self.label;
-        let backsight = kind == SightKind::Backsight;
-        if differs && self.label_open && !turn && !(backsight && self.after_fs) {
-            if let Some(setup) = self.booked.setups.last_mut() {
-                setup.0 = label.to_owned();
-            }
-            self.label = label.to_owned();
-            self.label_open = false;
-            differs = false;
-        }
-        let first = self.booked.setups.is_empty();
-        let begins = first || (differs && !turn) || (backsight && self.after_fs);
-        if begins {
-            let number = (self.booked.setups.len() + 1).to_string();
-            let name = if differs { label.to_owned() } else { number };
-            // A turning point may still carry the name of the set-up before, or none.
-            self.label_open = !differs;
-            if differs {
-                self.label = label.to_owned();
-            }
-            self.booked.setups.push((name, row.line));
-            self.after_fs = false;
-            self.warned = false;
-            if !backsight {
-                let setup = self.booked.setups.last().map_or("", |s| s.0.as_str());
-                let message = format!(
-                    "set-up {setup} begins with {}, not with a backsight",
-                    kind.name()
-                );
-                faults.push(
-                    Diagnostic::error("no-backsight", message)
-                        .at(row.row_at())
-                        .help("book the reading on a known point first, as BS"),
-                );
-            }
-        }
-        if self.after_fs && kind == SightKind::Intermediate && !self.warned {
-            self.warned = true;
-            let message = "a shot after the foresight is reduced with the plane of the same set-up";
-            self.notes.push(
-                Diagnostic::warn("shot-after-foresight", message)
-                    .at(row.row_at())
-                    .help("if the tripod was moved in between, a BS is missing"),
-            );
-        }
-        if !begins && label == self.label && !label.is_empty() {
-            self.label_open = false;
-        }
-        self.after_fs |= kind == SightKind::Foresight;
     }
 }

@@ -1,22 +1,38 @@
 //! The survey: shots with a name, a place, a height and the line they were booked on.
 //!
 //! Takes survey files as the job names them, gives a [`Survey`]. Only this room knows file
-//! formats of points and level books. A new way in is a reader that returns [`RawShot`]s.
+//! formats of points, level books, ties and grids. A new way in is a reader that returns
+//! [`Entry`]s: a place, a height or both for a name. They are joined by name across all files.
 
+mod blunder;
 mod book;
 mod cell;
 mod closure;
 mod code;
+mod entry;
+mod grid;
+mod guess;
 mod head;
+mod inches;
+mod join;
 mod layout;
 mod levels;
+mod oddity;
+mod page;
 mod points;
 mod reduce;
+mod reread;
 mod resolve;
 mod rod;
+mod rod_refusal;
+mod setups;
+mod slips;
 mod strike;
 mod table;
 mod text;
+pub mod tie;
+mod twice;
+mod visit;
 mod words;
 
 use std::collections::BTreeMap;
@@ -24,18 +40,28 @@ use std::collections::BTreeMap;
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::{Files, Input};
 use crate::geom::Point;
-use crate::job::{Benchmark, Strike, SurveyKind, SurveySpec};
+use crate::job::{Benchmark, ControlSpec, Job, Strike, SurveyKind, SurveySpec};
+use crate::units::LengthUnit;
 
+use grid::read_grid;
+use join::join;
 use table::MAX_LISTED;
+use tie::{CornerFix, TieFix, Undecided, place};
 
-pub use book::{BookStatus, Check, LevelBook, Setup, Sight, SightKind};
+pub use blunder::Suspect;
+pub use book::{BookStatus, Check, LevelBook, Reread, Setup, Sight, SightKind};
 pub use code::{HARD_CODES, codes_of, kind_and_number};
+pub use entry::{Entry, GridLine, Role, Tape, Whereabouts};
 pub use levels::read_levels;
+pub use page::PageCheck;
 pub use points::read_points;
-pub use reduce::ALLOWED_PER_SETUP_M;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
 pub use rod::{RodReading, echo, read_rod};
+pub use slips::Slip;
 pub use strike::Struck;
+pub use twice::{TwiceMeasured, curvature_and_refraction_m};
+pub use visit::{Leg, Levelled, PACED_ERROR, Visit, Way};
+pub use words::{SuspectGroup, suspect_groups};
 
 /// Fewest shots with coordinates that make a surface.
 const MIN_SHOTS: usize = 3;
@@ -82,23 +108,23 @@ pub enum PointClass {
     Hard,
 }
 
-/// A shot as a reader found it, in absolute coordinates.
+/// A shot with place and height, in absolute coordinates.
 #[derive(Clone, Debug)]
-pub struct RawShot {
+pub(crate) struct RawShot {
     /// Name as booked.
-    pub name: String,
+    pub(crate) name: String,
     /// East, whole nanometres, absolute.
-    pub x_nm: i64,
+    pub(crate) x_nm: i64,
     /// North, whole nanometres, absolute.
-    pub y_nm: i64,
+    pub(crate) y_nm: i64,
     /// Elevation, metres.
-    pub z_m: f64,
+    pub(crate) z_m: f64,
     /// Code, such as `fence`; empty if none.
-    pub code: String,
+    pub(crate) code: String,
     /// Class from the code.
-    pub class: PointClass,
+    pub(crate) class: PointClass,
     /// File and line it was booked on.
-    pub at: At,
+    pub(crate) at: At,
 }
 
 impl RawShot {
@@ -155,13 +181,48 @@ pub struct Survey {
     pub by_name: BTreeMap<String, usize>,
     /// The files, in the order of the job, as they were read.
     pub inputs: Vec<Input>,
+    /// How each shot placed by tape was placed.
+    pub ties: Vec<TieFix>,
+    /// Corners that tapes begin at.
+    pub corners: Vec<CornerFix>,
+    /// Shots that are not placed: no part of the ground.
+    pub unplaced: Vec<Undecided>,
+    /// What there is to tell where no point has a place.
+    pub visit: Option<Visit>,
 }
 
 /// What a reader returns.
-pub type Shots = (Vec<RawShot>, Vec<Diagnostic>);
+pub type Entries = (Vec<Entry>, Vec<Diagnostic>);
 
 impl Survey {
-    /// Reads every survey file of a job and brings all shots into one local frame.
+    /// Reads survey files without corners of their own; see [`Survey::read_with`].
+    ///
+    /// # Errors
+    ///
+    /// as [`Survey::read_with`]
+    pub fn read(
+        specs: &[SurveySpec],
+        files: &dyn Files,
+    ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
+        Survey::read_with(specs, &ControlSpec::default(), &[], files)
+    }
+
+    /// Reads the survey of a job; see [`Survey::read_with`].
+    ///
+    /// # Errors
+    ///
+    /// as [`Survey::read_with`]
+    pub fn of(job: &Job, files: &dyn Files) -> Result<(Survey, Vec<Diagnostic>), Failure> {
+        Survey::read_with(&job.surveys, &job.control, &job.strikes, files)
+    }
+
+    /// Reads every survey file of a job, joins what they say of each name, and brings all shots
+    /// into one local frame.
+    ///
+    /// A row with place and height is a shot. A row with one of them is joined with a row of
+    /// the same name that has the other, in any file: a level book gives heights, a file of ties
+    /// places. Places come from coordinates, or by tape from `control` and from the mutual
+    /// distances of corners. What ends with one of the two only is said.
     ///
     /// A level book gives a shot for every intermediate sight with coordinates, and for turning
     /// points and other backsights and foresights the first time they are seen. Points of known
@@ -171,14 +232,16 @@ impl Survey {
     /// # Errors
     ///
     /// all diagnostics of all files: a file that cannot be read, bad cells, a book
-    /// that cannot be reduced, one benchmark with two levels, fewer than three shots
-    pub fn read(
+    /// that cannot be reduced, one benchmark with two levels, corners that are not held in
+    /// place, tapes that do not meet, fewer than three shots
+    pub fn read_with(
         specs: &[SurveySpec],
+        control: &ControlSpec,
         strikes: &[Strike],
         files: &dyn Files,
     ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
         let mut survey = Survey::default();
-        let mut raw: Vec<RawShot> = Vec::new();
+        let mut entries: Vec<Entry> = Vec::new();
         let mut said: Vec<Diagnostic> = Vec::new();
         let mut failed = specs.is_empty();
         if failed {
@@ -194,7 +257,7 @@ impl Survey {
                 .map_err(Failure::from)
                 .and_then(|bytes| {
                     survey.inputs.push(Input::of(&spec.file, &bytes));
-                    survey.take(spec, &bytes, &mut raw)
+                    survey.take(spec, &bytes, &mut entries)
                 });
             match read {
                 Ok(notes) => said.extend(notes),
@@ -207,28 +270,52 @@ impl Survey {
         if failed {
             return Err(Failure(said));
         }
+        if *control == ControlSpec::default() && strikes.is_empty() && visit::is_visit(&entries) {
+            let (visit, doubts) = Visit::of_entries(&entries, &survey.books);
+            survey.visit = Some(visit);
+            said.extend(doubts);
+            return Ok((survey, said));
+        }
+        said.extend(paced_in_vain(&survey.books));
+        let unit = specs.first().map_or(LengthUnit::Metre, |spec| spec.units);
+        let places = place(&entries, control, unit, &mut said);
+        if has_error(&said) {
+            return Err(Failure(said));
+        }
+        let raw = join(entries, &places, &mut said);
+        survey.ties = places.ties;
+        survey.corners = places.corners;
+        survey.unplaced = places.unplaced;
         let (raw, struck) = strike::part(raw, strikes, &mut said);
         if has_error(&said) {
             return Err(Failure(said));
         }
-        if raw.len() < MIN_SHOTS {
-            let shots = match raw.len() {
-                0 => "no shot has coordinates".to_owned(),
-                1 => "only one shot has coordinates".to_owned(),
-                n => format!("only {n} shots have coordinates"),
-            };
-            let places = specs.iter().map(|spec| At::file(&spec.file)).collect();
-            let mut fault = Diagnostic::error(
-                "few-shots",
-                format!("{shots}; a surface needs at least three"),
-            )
-            .help("give x and y (or a points file with x, y and z) for more shots");
-            fault.at = places;
-            said.push(fault);
+        survey.place(raw, struck, &mut said)?;
+        said.extend(survey.few_shots());
+        if has_error(&said) {
             return Err(Failure(said));
         }
-        survey.place(raw, struck, &mut said)?;
         Ok((survey, said))
+    }
+
+    /// The error for a survey of too few shots to make a surface.
+    pub fn few_shots(&self) -> Option<Diagnostic> {
+        let shots = match self.shots.len() {
+            0 => "no shot has a place and a height".to_owned(),
+            1 => "only one shot has a place and a height".to_owned(),
+            n if n < MIN_SHOTS => format!("only {n} shots have a place and a height"),
+            _ => return None,
+        };
+        let mut fault = Diagnostic::error(
+            "few-shots",
+            format!("{shots}; a surface needs at least three"),
+        )
+        .help(
+            "give more shots a place: x and y, or tapes from two corners (columns `tape A`, \
+             `tape B`, and `side`)",
+        );
+        fault.at = self.inputs.iter().map(|i| At::file(&i.file)).collect();
+        Some(fault)
     }
 
     /// Reads one file.
@@ -236,25 +323,31 @@ impl Survey {
         &mut self,
         spec: &SurveySpec,
         bytes: &[u8],
-        raw: &mut Vec<RawShot>,
+        entries: &mut Vec<Entry>,
     ) -> Result<Vec<Diagnostic>, Failure> {
-        match spec.kind {
-            SurveyKind::Points => {
-                let (shots, notes) = read_points(spec, bytes)?;
-                raw.extend(shots);
-                Ok(notes)
+        let (found, notes) = match &spec.kind {
+            SurveyKind::Points | SurveyKind::Ties => read_points(spec, bytes)?,
+            SurveyKind::Grid(grid) => {
+                let (found, mut notes) = read_grid(spec, grid, bytes)?;
+                if let Err(fault) = self.take_benchmark(spec) {
+                    notes.push(fault);
+                    return Err(Failure(notes));
+                }
+                (found, notes)
             }
             SurveyKind::Levels => {
                 let (book, mut notes) = read_levels(spec, bytes)?;
-                raw.extend(book.ground_shots());
+                let found = book.entries();
                 if let Err(fault) = self.take_benchmark(spec) {
                     notes.push(fault);
                     return Err(Failure(notes));
                 }
                 self.books.push(book);
-                Ok(notes)
+                (found, notes)
             }
-        }
+        };
+        entries.extend(found);
+        Ok(notes)
     }
 
     /// Keeps the first benchmark; the same name with another level is a slip.
@@ -330,8 +423,8 @@ impl Survey {
 }
 
 impl LevelBook {
-    /// Shots of the ground in absolute coordinates, in booked order; see [`Survey::read`].
-    pub fn ground_shots(&self) -> Vec<RawShot> {
+    /// What the book says of each point, in booked order; see [`Survey::read_with`].
+    pub fn entries(&self) -> Vec<Entry> {
         // A turning point may have its coordinates in the row of its other sight only.
         let mut places: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
         for sight in &self.sights {
@@ -340,33 +433,42 @@ impl LevelBook {
             }
         }
         let mut seen: BTreeMap<&str, ()> = BTreeMap::new();
-        let mut shots = Vec::new();
+        let mut heights: BTreeMap<&str, ()> = BTreeMap::new();
+        let mut entries = Vec::new();
         for sight in &self.sights {
             let own = sight.x_nm.zip(sight.y_nm);
+            let again = seen.contains_key(&*sight.name);
             let place = match sight.kind {
                 SightKind::Intermediate => own,
-                SightKind::Backsight | SightKind::Foresight if seen.contains_key(&*sight.name) => {
-                    None
-                }
+                SightKind::Backsight | SightKind::Foresight if again => None,
                 SightKind::Backsight | SightKind::Foresight => {
                     own.or_else(|| places.get(&*sight.name).copied())
                 }
             };
-            let Some((x_nm, y_nm)) = place.filter(|_| !sight.control) else {
-                continue;
+            let role = match sight.kind {
+                _ if sight.control => Role::Control,
+                SightKind::Intermediate => Role::Ground,
+                SightKind::Backsight | SightKind::Foresight => Role::Turning,
             };
-            seen.insert(&sight.name, ());
-            shots.push(RawShot {
+            if place.is_some() && role != Role::Control {
+                seen.insert(&sight.name, ());
+            } else if role != Role::Ground && (again || heights.insert(&sight.name, ()).is_some()) {
+                continue;
+            }
+            entries.push(Entry {
                 name: sight.name.clone(),
-                x_nm,
-                y_nm,
-                z_m: sight.adjusted_m,
+                whereabouts: place.map(|(x_nm, y_nm)| Whereabouts::Coordinates { x_nm, y_nm }),
+                z_m: Some(sight.adjusted_m),
                 code: sight.code.clone(),
                 class: PointClass::of_code(&sight.code),
+                role,
                 at: At::line(&self.file, sight.line),
             });
         }
-        shots
+        entries.extend(self.places.iter().cloned());
+        // Corners count in the order in which the page names them.
+        entries.sort_by_key(|entry| entry.at.line);
+        entries
     }
 }
 
@@ -385,6 +487,17 @@ fn named_once(before: &[SurveySpec], spec: &SurveySpec) -> Result<(), Diagnostic
                 .help("take one of the entries out"))
         }
     }
+}
+
+/// The note on paced distances where shots have places.
+fn paced_in_vain(books: &[LevelBook]) -> Option<Diagnostic> {
+    let first = books.iter().find_map(|book| book.paced.first())?;
+    let message = "paced distances place no shot and are not used";
+    Some(
+        Diagnostic::note("paced", message)
+            .at(first.at.clone())
+            .help("give a distance as `tape` if it was taped and is to place the shot"),
+    )
 }
 
 /// Content of a survey file.

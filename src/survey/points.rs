@@ -1,15 +1,17 @@
-//! Points with x, y and z from delimited text.
+//! Points from delimited text: x, y and z, or tapes instead of x and y.
 //!
-//! Takes a survey entry of the job and the bytes of its file, gives shots in absolute
-//! coordinates. Knows no rod, no benchmark and no other file.
+//! Takes a survey entry of the job and the bytes of its file, gives entries in absolute
+//! coordinates or by tape. Knows no rod, no benchmark and no other file.
 
 use crate::diag::{Diagnostic, Failure};
-use crate::job::SurveySpec;
+use crate::job::{SurveyKind, SurveySpec};
 
 use super::cell::{height_m, plan_nm, short_name};
+use super::entry::{Entry, Role, Whereabouts};
 use super::head::{Head, Measure, Wanted};
-use super::table::{Faults, Sheet};
-use super::{PointClass, RawShot, Shots};
+use super::table::{Faults, Row, Sheet};
+use super::tie::TieColumns;
+use super::{Entries, PointClass};
 
 /// Columns of a point file.
 const HEADS: &[Head] = &[
@@ -53,6 +55,8 @@ const HEADS: &[Head] = &[
 
 /// A `columns` value for the help text.
 const EXAMPLE: &str = "name,x,y,z,code";
+/// The same for a file of ties.
+const TIE_EXAMPLE: &str = "name,tape A,tape B,side";
 
 /// Reads a point file.
 ///
@@ -62,42 +66,56 @@ const EXAMPLE: &str = "name,x,y,z,code";
 /// one. Without a name column a shot is named by the number of its row, counted from 1 below
 /// the head.
 ///
+/// With columns of tapes (`tape A`, or `from` and `tape`; `station` and `offset`; `row` and
+/// `column`) x, y and z may be left blank or out: a place or a height may come from another row
+/// or file.
+///
 /// # Units
 ///
-/// x and y in `spec.units`, z in `spec.z_units`
+/// x, y and tapes in `spec.units`, z in `spec.z_units`
 /// # Errors
 ///
 /// every bad cell with line, column head and text: the first twenty, then a count
-pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
+pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Entries, Failure> {
+    let example = match spec.kind {
+        SurveyKind::Ties => TIE_EXAMPLE,
+        _ => EXAMPLE,
+    };
     let wanted = Wanted {
         heads: HEADS,
         columns: spec.columns.as_deref(),
         decimal: spec.decimal,
         plan: spec.units,
         height: Some(spec.z_units),
-        example: EXAMPLE,
+        example,
     };
-    let (sheet, notes) = Sheet::read(&spec.file, bytes, &wanted)?;
+    let (sheet, mut notes) = Sheet::read(&spec.file, bytes, &wanted)?;
+    let ties = TieColumns::of(&sheet, spec.units);
     let column = |key: &str| sheet.column(key);
     let (name, code) = (column("name"), column("code"));
     let (x, y, z) = (column("x"), column("y"), column("z"));
-    let lacking: Vec<&str> = [("x", x), ("y", y), ("z", z)]
-        .iter()
-        .filter_map(|&(key, found)| found.is_none().then_some(key))
-        .collect();
+    let may_be_blank = ties.any() || spec.kind == SurveyKind::Ties;
+    let all = [("x", x), ("y", y), ("z", z)];
+    let lacking: Vec<&str> = match (ties.any(), x.is_some() || y.is_some()) {
+        // Tapes say the place.
+        (true, false) => Vec::new(),
+        (false, false) if spec.kind == SurveyKind::Ties => vec!["tape A, tape B"],
+        _ => (all.iter().take(if may_be_blank { 2 } else { 3 }))
+            .filter_map(|&(key, found)| found.is_none().then_some(key))
+            .collect(),
+    };
     if !lacking.is_empty() {
-        let mut all = notes;
-        all.push(sheet.missing(&lacking, EXAMPLE));
-        return Err(Failure(all));
+        notes.push(sheet.missing(&lacking, example));
+        return Err(Failure(notes));
     }
-    let mut shots = Vec::new();
+    let mut entries = Vec::new();
     let mut faults = Faults::default();
-    let mut rows = 0;
+    let (mut rows, mut both) = (0, None);
     sheet.each(&mut faults, |row, faults| {
         rows += 1;
         let label = match name {
             Some(_) => row.cell(name).to_owned(),
-            None => rows.to_string(),
+            None => ties.grid_name(row).unwrap_or_else(|| rows.to_string()),
         };
         if label.is_empty() {
             let message = "the shot has no name";
@@ -108,50 +126,64 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Shots, Failure> {
         }
         let mut keep = |fault| faults.push(fault);
         let _ = short_name(&label, || row.at(name)).map_err(&mut keep);
-        let x_nm = plan_nm(row.cell(x), spec.units, || row.at(x)).map_err(&mut keep);
-        let y_nm = plan_nm(row.cell(y), spec.units, || row.at(y)).map_err(&mut keep);
-        let z_m = height_m(row.cell(z), spec.z_units, || row.at(z)).map_err(&mut keep);
-        if let (Ok(x_nm), Ok(y_nm), Ok(z_m)) = (x_nm, y_nm, z_m) {
-            let code = row.cell(code).to_owned();
-            let class = PointClass::of_code(&code);
-            shots.push(RawShot {
-                name: label,
-                x_nm,
-                y_nm,
-                z_m,
-                code,
-                class,
-                at: row.row_at(),
-            });
+        let is_blank = row.cell(x).is_empty() && row.cell(y).is_empty();
+        let place = if is_blank && may_be_blank {
+            Ok(ties.read(row, faults))
+        } else {
+            if both.is_none() && ties.is_filled(row) {
+                both = Some(row.row_at());
+            }
+            let x_nm = plan_nm(row.cell(x), spec.units, || row.at(x)).map_err(&mut keep);
+            let y_nm = plan_nm(row.cell(y), spec.units, || row.at(y)).map_err(&mut keep);
+            x_nm.and_then(|x_nm| Ok(Some(Whereabouts::Coordinates { x_nm, y_nm: y_nm? })))
+        };
+        let z_m = match row.cell(z) {
+            "" if may_be_blank => Ok(None),
+            text => height_m(text, spec.z_units, || row.at(z))
+                .map(Some)
+                .map_err(|fault| faults.push(fault)),
+        };
+        if let (Ok(whereabouts), Ok(z_m)) = (place, z_m) {
+            entries.push(entry(row, label, whereabouts, z_m, row.cell(code)));
         }
     })?;
+    notes.extend(both.map(|at| ties.not_needed(at)));
     if faults.is_empty() {
-        Ok((shots, notes))
+        Ok((entries, notes))
     } else {
         Err(faults.into_failure(&spec.file, notes))
+    }
+}
+
+fn entry(
+    row: &Row<'_>,
+    name: String,
+    whereabouts: Option<Whereabouts>,
+    z_m: Option<f64>,
+    code: &str,
+) -> Entry {
+    Entry {
+        name,
+        whereabouts,
+        z_m,
+        code: code.to_owned(),
+        class: PointClass::of_code(code),
+        role: Role::Ground,
+        at: row.row_at(),
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::diag::{At, Level};
-    use crate::job::{Adjust, Decimal, RodKind, SurveyKind};
+    use crate::diag::Level;
+    use crate::job::{Decimal, SurveyKind};
     use crate::units::LengthUnit;
 
     fn spec(units: LengthUnit, columns: Option<&str>) -> SurveySpec {
         SurveySpec {
-            kind: SurveyKind::Points,
-            file: "shots.csv".into(),
-            at: At::default(),
-            units,
-            z_units: units,
             columns: columns.map(|text| text.split(',').map(str::to_owned).collect()),
-            decimal: Decimal::Point,
-            benchmark: None,
-            rod: RodKind::Tenths,
-            adjust: Adjust::None,
-            allow_per_setup_m: None,
+            ..SurveySpec::new(SurveyKind::Points, "shots.csv", units)
         }
     }
 
@@ -163,11 +195,11 @@ mod tests {
         let shot = &shots[0];
         assert_eq!((shot.name.as_str(), shot.code.as_str()), ("7", "rim"));
         assert_eq!(
-            (shot.x_nm, shot.y_nm),
-            (-500_000_000, 4_600_000_123_456_789)
+            shot.coordinates(),
+            Some((-500_000_000, 4_600_000_123_456_789))
         );
         assert_eq!(
-            (shot.z_m, shot.class, shot.at.line),
+            (shot.z_m.unwrap(), shot.class, shot.at.line),
             (12.5, PointClass::Hard, 2)
         );
         assert_eq!(
@@ -186,12 +218,15 @@ mod tests {
         );
         let (shots, _) = survey.unwrap();
         assert_eq!(
-            (shots[0].y_nm, shots[1].name.as_str()),
-            (1_200_000_000_000, "2")
+            (shots[0].coordinates(), shots[1].name.as_str()),
+            (Some((0, 1_200_000_000_000)), "2")
         );
-        assert!((shots[0].z_m - 1200.0).abs() < 1e-9);
+        assert!((shots[0].z_m.unwrap() - 1200.0).abs() < 1e-9);
         let (shots, _) = read_points(&spec(LengthUnit::Foot, None), b"x,y,z\n10,0,100\n").unwrap();
-        assert_eq!((shots[0].x_nm, shots[0].z_m), (3_048_000_000, 30.48));
+        assert_eq!(
+            (shots[0].coordinates(), shots[0].z_m),
+            (Some((3_048_000_000, 0)), Some(30.48))
+        );
     }
 
     #[test]
@@ -208,8 +243,12 @@ mod tests {
             let (shots, _) = read_points(&comma, text.as_bytes()).expect(text);
             assert_eq!(shots.len(), 2);
             let one = &shots[0];
-            assert_eq!((one.name.as_str(), one.z_m), ("1,1", 100.04), "{text}");
-            assert_eq!((one.x_nm, one.y_nm), (500_000_000, -1_250_000_000));
+            assert_eq!(
+                (one.name.as_str(), one.z_m),
+                ("1,1", Some(100.04)),
+                "{text}"
+            );
+            assert_eq!(one.coordinates(), Some((500_000_000, -1_250_000_000)));
         }
         let Failure(all) =
             read_points(&comma, b"name;x;y;z\na;1.5;2;3\nb;1,2,3;2;x,5\n").unwrap_err();

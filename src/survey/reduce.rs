@@ -11,19 +11,18 @@ use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
 use crate::job::{RodKind, SurveySpec};
-use crate::units::{LengthUnit, NM_PER_M};
+use crate::units::NM_PER_M;
 
 use super::book::{Check, LevelBook, Setup, Sight, SightKind};
 use super::cell::MAX_HEIGHT_M;
-use super::levels::Booked;
+use super::levels::{Booked, BookedSetup};
+use super::rod::called_back;
+use super::twice;
 use super::words;
 
-/// Allowed misclosure of one set-up, metres: 0.02 ft; it grows with the root of the set-ups.
-/// Common practice in yards, not a published limit.
-pub const ALLOWED_PER_SETUP_M: f64 = 0.02 * 0.3048;
-
-/// Two backsights in one set-up that differ by more are spoken of, metres: 0.02 ft.
-const BACKSIGHTS_DIFFER_M: f64 = 0.02 * 0.3048;
+/// Two benchmarks in one set-up that differ by more from their given levels are spoken of,
+/// metres: 0.02 ft, as close as two careful readings come.
+const BENCHMARKS_DIFFER_M: f64 = 0.02 * 0.3048;
 
 /// A set-up during reduction.
 #[derive(Debug)]
@@ -38,12 +37,17 @@ pub(crate) struct Station {
     pub(crate) root: usize,
     /// Number of set-ups from the start of the run, itself included.
     pub(crate) depth: usize,
+    /// Length of the run up to its backsight, nm; zero unless the allowance asks for it.
+    pub(crate) before_nm: i128,
 }
 
-/// A reading on a known point.
+/// An elevation that is known a second way: the given level of its point, or another reading.
 #[derive(Debug)]
 pub(crate) struct Tested {
     pub(crate) sight: usize,
+    /// The other reading; `None` for a given level.
+    pub(crate) against: Option<usize>,
+    /// What the sight gives minus the other, nm.
     pub(crate) misclosure_nm: i64,
     pub(crate) allowed_m: f64,
 }
@@ -65,7 +69,7 @@ impl Tested {
 /// # Errors
 ///
 /// a set-up without a backsight on a point of known level; an elevation beyond any
-/// height on Earth; adjustment by distance without distances; an allowance that is no length
+/// height on Earth; adjustment or an allowance by distance without distances
 /// # Source
 ///
 /// height of instrument, rise and fall, page check: standard field practice of
@@ -74,29 +78,37 @@ pub(crate) fn reduce(
     booked: &Booked,
     spec: &SurveySpec,
 ) -> Result<(LevelBook, Vec<Diagnostic>), Failure> {
-    let per_setup_m = spec.allow_per_setup_m.unwrap_or(ALLOWED_PER_SETUP_M);
-    if !per_setup_m.is_finite() || per_setup_m < 0.0 {
-        return Err(
-            Diagnostic::error("bad-number", "the allowed misclosure is no length")
-                .at(spec.at.clone())
-                .help("give a length of zero or more")
-                .into(),
-        );
-    }
-    let mut work = Work::new(booked, spec, per_setup_m);
+    let mut work = Work::new(booked, spec);
     for setup in 0..booked.setups.len() {
         work.level(setup)?;
     }
-    work.rise_and_fall()?;
+    work.reread = work.read_twice();
+    let page = work.page_check()?;
     let corrections = work.corrections()?;
-    Ok(work.finish(&corrections))
+    let (mut book, mut notes) = work.finish(&corrections);
+    book.page = page;
+    (book.suspects, book.more_suspects) = work.suspects();
+    book.twice = work.measured_twice();
+    book.longest_sight_m = booked
+        .sights
+        .iter()
+        .filter_map(|s| s.distance_nm)
+        .max()
+        .map(|nm| nm as f64 / NM_PER_M);
+    book.curvature_m = book.longest_sight_m.map(twice::curvature_and_refraction_m);
+    notes.extend(work.say_rereads(&book));
+    notes.extend(work.decimal_slips());
+    let (deciding, unchecked) = work.verdict();
+    let (words, said) = words::of_book(spec, &book, deciding.as_ref(), &unchecked);
+    book.words = words;
+    notes.extend(said);
+    Ok((book, notes))
 }
 
 /// Everything known while the book is gone through.
 pub(crate) struct Work<'b> {
     pub(crate) booked: &'b Booked,
     pub(crate) spec: &'b SurveySpec,
-    pub(crate) per_setup_m: f64,
     pub(crate) stations: Vec<Station>,
     /// Elevation of every sight, nm.
     pub(crate) elevation_nm: Vec<i64>,
@@ -104,12 +116,15 @@ pub(crate) struct Work<'b> {
     pub(crate) ranges: Vec<std::ops::Range<usize>>,
     /// Last sight that gave each point an elevation.
     pub(crate) observed: BTreeMap<&'b str, usize>,
+    /// Readings on points of given level.
     pub(crate) tested: Vec<Tested>,
+    /// Points of unknown level read more than once.
+    pub(crate) reread: Vec<Tested>,
     pub(crate) notes: Vec<Diagnostic>,
 }
 
 impl<'b> Work<'b> {
-    fn new(booked: &'b Booked, spec: &'b SurveySpec, per_setup_m: f64) -> Work<'b> {
+    fn new(booked: &'b Booked, spec: &'b SurveySpec) -> Work<'b> {
         let mut ranges = vec![0..0; booked.setups.len()];
         let mut start = 0;
         for (setup, range) in ranges.iter_mut().enumerate() {
@@ -123,29 +138,41 @@ impl<'b> Work<'b> {
         Work {
             booked,
             spec,
-            per_setup_m,
             stations: Vec::new(),
             elevation_nm: vec![0; booked.sights.len()],
             ranges,
             observed: BTreeMap::new(),
             tested: Vec::new(),
+            reread: Vec::new(),
             notes: Vec::new(),
         }
     }
 
     /// Depth of a sight below the plane, nm: the reading, or minus the elevation read.
-    fn down_nm(&self, sight: usize) -> i64 {
+    pub(crate) fn down_nm(&self, sight: usize) -> i64 {
         let nm = self.booked.sights[sight].rod.nm;
-        if self.spec.rod == RodKind::Direct {
+        if self.rod(sight) == RodKind::Direct {
             -nm
         } else {
             nm
         }
     }
 
-    fn at(&self, sight: usize) -> At {
+    /// How the rod of a sight is divided.
+    pub(crate) fn rod(&self, sight: usize) -> RodKind {
+        self.booked.setups[self.booked.sights[sight].setup].rod.kind
+    }
+
+    pub(crate) fn at(&self, sight: usize) -> At {
         let sight = &self.booked.sights[sight];
         At::cell(&self.spec.file, sight.line, sight.kind.name(), &sight.point)
+    }
+
+    /// The reading of a sight as booked.
+    pub(crate) fn at_reading(&self, sight: usize) -> At {
+        let sight = &self.booked.sights[sight];
+        let of = format!("{} on {}", sight.kind.name(), sight.point);
+        At::cell(&self.spec.file, sight.line, of, &sight.rod.text)
     }
 
     /// Finds the plane of a set-up and the elevations of its sights.
@@ -169,12 +196,17 @@ impl<'b> Work<'b> {
             return Err(self.unknown_backsight(setup, &backsights));
         };
         let plane_nm = level_nm + self.down_nm(backsight);
-        let (root, depth) = match carried_by {
+        let (root, depth, before_nm) = match carried_by {
             Some(by) => {
                 let before = &self.stations[booked.sights[by].setup];
-                (before.root, before.depth + 1)
+                let length_nm = if self.spec.allow.by_length() {
+                    before.before_nm + self.length_nm(by)?
+                } else {
+                    0
+                };
+                (before.root, before.depth + 1, length_nm)
             }
-            None => (setup, 1),
+            None => (setup, 1, 0),
         };
         self.stations.push(Station {
             plane_nm,
@@ -182,7 +214,9 @@ impl<'b> Work<'b> {
             carried_by,
             root,
             depth,
+            before_nm,
         });
+        let mut benchmark = None;
         for sight in self.ranges[setup].clone() {
             let nm = plane_nm - self.down_nm(sight);
             if nm.unsigned_abs() as f64 > MAX_HEIGHT_M * NM_PER_M {
@@ -190,70 +224,76 @@ impl<'b> Work<'b> {
                 return Err(Diagnostic::error("bad-number", message).at(self.at(sight)));
             }
             self.elevation_nm[sight] = nm;
-            if sight != backsight {
-                self.compare(sight, nm, depth);
-            }
             let point = booked.sights[sight].point.as_str();
+            if let Some(&(known_nm, _)) = booked.known.get(point) {
+                if sight != backsight {
+                    self.compare(sight, nm - known_nm)?;
+                }
+                match benchmark {
+                    None => benchmark = Some((sight, nm - known_nm)),
+                    Some((first, off_nm)) => {
+                        self.say_benchmarks(first, sight, nm - known_nm - off_nm)
+                    }
+                }
+            }
             let again = booked.sights[sight].kind == SightKind::Backsight
                 && self.observed.contains_key(point);
             if !again && !booked.known.contains_key(point) {
                 self.observed.insert(point, sight);
             }
         }
-        if self.spec.rod == RodKind::Direct && carried_by.is_none() {
+        if self.rod(backsight) == RodKind::Direct && carried_by.is_none() {
             self.say_direct_shift(backsight, plane_nm);
         }
         Ok(())
     }
 
-    /// Compares a sight with the given level of its point, or with an earlier backsight point.
-    fn compare(&mut self, sight: usize, nm: i64, depth: usize) {
-        let booked = self.booked;
-        let it = &booked.sights[sight];
-        let backsight = it.kind == SightKind::Backsight;
-        let before = match booked.known.get(&it.point) {
-            Some(&(known, _)) => {
-                let allowed_m = self.per_setup_m * (depth as f64).sqrt();
-                self.tested.push(Tested {
-                    sight,
-                    misclosure_nm: nm - known,
-                    allowed_m,
-                });
-                known
-            }
-            None => match self.observed.get(it.point.as_str()) {
-                Some(&by) if backsight => self.elevation_nm[by],
-                _ => return,
-            },
+    /// Holds a sight against the given level of its point.
+    fn compare(&mut self, sight: usize, misclosure_nm: i64) -> Result<(), Diagnostic> {
+        let station = &self.stations[self.booked.sights[sight].setup];
+        let length_nm = if self.spec.allow.by_length() {
+            station.before_nm + self.length_nm(sight)?
+        } else {
+            0
         };
-        let difference_m = (nm - before) as f64 / NM_PER_M;
-        if backsight && difference_m.abs() > BACKSIGHTS_DIFFER_M + 0.5 / NM_PER_M {
-            let first = self
-                .stations
-                .last()
-                .map_or(sight, |station| station.backsight);
-            let message = format!(
-                "the backsights on {} and {} differ by {}; the plane is taken from {}",
-                booked.sights[first].point,
-                it.point,
-                words::length(self.spec, difference_m.abs()),
-                booked.sights[first].point
-            );
-            let help = "read both again; one of the points has moved, has another level, \
-                        or the tripod was moved in between";
-            self.notes.push(
-                Diagnostic::warn("backsights-differ", message)
-                    .at(self.at(first))
-                    .at(self.at(sight))
-                    .help(help),
-            );
+        let length_m = length_nm as f64 / NM_PER_M;
+        self.tested.push(Tested {
+            sight,
+            against: None,
+            misclosure_nm,
+            allowed_m: self.spec.allow.allowed_m(station.depth, length_m),
+        });
+        Ok(())
+    }
+
+    /// Two points of given level in one set-up whose readings differ otherwise than their levels.
+    fn say_benchmarks(&mut self, first: usize, second: usize, off_nm: i64) {
+        let sights = &self.booked.sights;
+        let (one, other) = (&sights[first].point, &sights[second].point);
+        let off_m = off_nm as f64 / NM_PER_M;
+        if one == other || off_m.abs() <= BENCHMARKS_DIFFER_M + 0.5 / NM_PER_M {
+            return;
         }
+        let message = format!(
+            "from set-up {}, {other} comes out {} {} against {one} than their given levels say",
+            self.booked.setups[sights[first].setup].name,
+            words::length(self.spec, off_m.abs()),
+            if off_m > 0.0 { "higher" } else { "lower" },
+        );
+        let help = "read both again; one of the points has moved, a given level is wrong, \
+                    or the laser was moved in between";
+        self.notes.push(
+            Diagnostic::warn("benchmarks-differ", message)
+                .at(self.at(first))
+                .at(self.at(second))
+                .help(help),
+        );
     }
 
     /// A rod that shows elevations should show the benchmark's own.
     fn say_direct_shift(&mut self, backsight: usize, shift_nm: i64) {
         let shift_m = shift_nm as f64 / NM_PER_M;
-        if shift_m.abs() > BACKSIGHTS_DIFFER_M {
+        if shift_m.abs() > BENCHMARKS_DIFFER_M {
             let point = &self.booked.sights[backsight].point;
             let message = format!(
                 "the rod does not show the level of {point}; all readings of the set-up are moved {} by {}",
@@ -270,7 +310,7 @@ impl<'b> Work<'b> {
 
     /// The error for a set-up that hangs in the air.
     fn unknown_backsight(&self, setup: usize, backsights: &[usize]) -> Diagnostic {
-        let (name, line) = &self.booked.setups[setup];
+        let BookedSetup { name, line, .. } = &self.booked.setups[setup];
         let Some(&first) = backsights.first() else {
             return Diagnostic::error("no-backsight", format!("set-up {name} has no backsight"))
                 .at(At::line(&self.spec.file, *line))
@@ -294,97 +334,59 @@ impl<'b> Work<'b> {
             .help(help)
     }
 
-    /// Reduces the book a second way and compares, and makes the page check where the book is
-    /// one plain chain.
-    fn rise_and_fall(&self) -> Result<(), Diagnostic> {
-        let internal = |what: &str, at: At| {
-            Diagnostic::error(
-                "internal",
-                format!("the two ways to reduce the book differ: {what}"),
-            )
-            .at(at)
-            .help("this is a mistake in the program; please report it with the file")
-        };
-        for (setup, station) in self.stations.iter().enumerate() {
-            let start = self.ranges[setup].start;
-            let level_nm = station.plane_nm - self.down_nm(station.backsight);
-            let mut from_first_nm = vec![0; self.ranges[setup].len()];
-            for sight in self.ranges[setup].clone().skip(1) {
-                let rise_nm = self.down_nm(sight - 1) - self.down_nm(sight);
-                from_first_nm[sight - start] = from_first_nm[sight - 1 - start] + rise_nm;
-            }
-            let first_nm = level_nm - from_first_nm[station.backsight - start];
-            for sight in self.ranges[setup].clone() {
-                if first_nm + from_first_nm[sight - start] != self.elevation_nm[sight] {
-                    return Err(internal("rise and fall", self.at(sight)));
-                }
-            }
+    /// A check as it is given to people.
+    fn check(&self, t: &Tested) -> Check {
+        let sight = &self.booked.sights[t.sight];
+        Check {
+            name: sight.point.clone(),
+            line: sight.line,
+            setups: self.stations[sight.setup].depth,
+            misclosure_m: t.misclosure_nm as f64 / NM_PER_M,
+            allowed_m: t.allowed_m,
         }
-        let sights = &self.booked.sights;
-        let count = |setup: usize, kind| {
-            self.ranges[setup]
-                .clone()
-                .filter(|&i| sights[i].kind == kind)
-                .count()
-        };
-        let plain = self.stations.iter().enumerate().all(|(setup, station)| {
-            let chained = station.carried_by.is_some_and(|by| {
-                sights[by].kind == SightKind::Foresight && sights[by].setup + 1 == setup
-            });
-            (setup == 0 || chained)
-                && count(setup, SightKind::Backsight) == 1
-                && count(setup, SightKind::Foresight) == 1
-        });
-        let last = (0..sights.len()).rfind(|&i| sights[i].kind == SightKind::Foresight);
-        if let (true, Some(last), Some(first)) = (plain, last, self.stations.first()) {
-            let page: i128 = (0..sights.len())
-                .map(|i| match sights[i].kind {
-                    SightKind::Backsight => i128::from(self.down_nm(i)),
-                    SightKind::Foresight => -i128::from(self.down_nm(i)),
-                    SightKind::Intermediate => 0,
-                })
-                .sum();
-            let along = self.elevation_nm[last] - self.elevation_nm[first.backsight];
-            if page != i128::from(along) {
-                return Err(internal("page check", At::file(&self.spec.file)));
-            }
-        }
-        Ok(())
+    }
+
+    /// The check that decides, and the set-ups whose runs nothing checks.
+    fn verdict(&self) -> (Option<Check>, Vec<&str>) {
+        let deciding = self.status().1.map(|t| self.check(t));
+        let unchecked = self
+            .roots()
+            .filter(|&root| !self.tested.iter().any(|t| self.root(t.sight) == root))
+            .map(|setup| self.booked.setups[setup].name.as_str())
+            .collect();
+        (deciding, unchecked)
     }
 
     /// Puts the results together.
-    fn finish(self, corrections: &[f64]) -> (LevelBook, Vec<Diagnostic>) {
+    fn finish(&mut self, corrections: &[f64]) -> (LevelBook, Vec<Diagnostic>) {
         let metres = |nm: i64| nm as f64 / NM_PER_M;
         let sum_m = |kind| {
             let sights = self.booked.sights.iter().filter(|sight| sight.kind == kind);
             sights.map(|sight| i128::from(sight.rod.nm)).sum::<i128>() as f64 / NM_PER_M
         };
-        let check = |t: &Tested| Check {
-            name: self.booked.sights[t.sight].point.clone(),
-            line: self.booked.sights[t.sight].line,
-            setups: self.stations[self.booked.sights[t.sight].setup].depth,
-            misclosure_m: metres(t.misclosure_nm),
-            allowed_m: t.allowed_m,
-        };
         let (status, deciding) = self.status();
-        let deciding = deciding.map(check);
         let mut book = LevelBook {
             file: self.spec.file.clone(),
             benchmark: self.spec.benchmark.clone(),
             sum_bs_m: sum_m(SightKind::Backsight),
             sum_fs_m: sum_m(SightKind::Foresight),
-            checks: self.tested.iter().map(check).collect(),
-            misclosure_m: deciding.as_ref().map(|c| c.misclosure_m),
-            allowed_m: deciding.as_ref().map(|c| c.allowed_m),
+            checks: self.tested.iter().map(|t| self.check(t)).collect(),
+            rereads: self.rereads(),
+            misclosure_m: deciding.map(|t| metres(t.misclosure_nm)),
+            allowed_m: deciding.map(|t| t.allowed_m),
+            allowance: self.spec.allow.words().to_owned(),
             status,
             ..LevelBook::default()
         };
-        for (station, (name, line)) in self.stations.iter().zip(&self.booked.setups) {
+        for (index, (station, booked)) in self.stations.iter().zip(&self.booked.setups).enumerate()
+        {
+            let plane = self.rod(self.ranges[index].start) != RodKind::Direct;
             book.setups.push(Setup {
-                name: name.clone(),
-                plane_m: (self.spec.rod != RodKind::Direct).then(|| metres(station.plane_nm)),
+                name: booked.name.clone(),
+                plane_m: plane.then(|| metres(station.plane_nm)),
                 backsight: self.booked.sights[station.backsight].point.clone(),
-                line: *line,
+                rod: booked.rod.words(),
+                line: booked.line,
             });
         }
         for (index, sight) in self.booked.sights.iter().enumerate() {
@@ -402,12 +404,14 @@ impl<'b> Work<'b> {
             book.sights.push(Sight {
                 name: sight.point.clone(),
                 kind: sight.kind,
-                setup: self.booked.setups[sight.setup].0.clone(),
+                setup: self.booked.setups[sight.setup].name.clone(),
                 rod: sight.rod.text.clone(),
                 rod_m: sight.rod.metres(),
+                echo: called_back(self.rod(index), self.spec.z_units, sight.rod.metres()),
                 rise_m: rise,
                 elevation_m: metres(nm),
                 adjusted_m: (nm as f64 + correction) / NM_PER_M,
+                distance_m: sight.distance_nm.map(metres),
                 code: sight.code.clone(),
                 x_nm: sight.place.map(|place| place.0),
                 y_nm: sight.place.map(|place| place.1),
@@ -415,33 +419,6 @@ impl<'b> Work<'b> {
                 line: sight.line,
             });
         }
-        let mut notes = self.notes;
-        let unchecked: Vec<&str> = self
-            .stations
-            .iter()
-            .enumerate()
-            .filter(|&(setup, station)| {
-                station.root == setup
-                    && !self
-                        .tested
-                        .iter()
-                        .any(|t| self.stations[self.booked.sights[t.sight].setup].root == setup)
-            })
-            .map(|(setup, _)| self.booked.setups[setup].0.as_str())
-            .collect();
-        let (words, said) = words::of_book(self.spec, &book, deciding.as_ref(), &unchecked);
-        book.words = words;
-        notes.extend(said);
-        (book, notes)
-    }
-}
-
-/// Unit in which a book is spoken of: that of its rod.
-pub(crate) fn spoken_unit(spec: &SurveySpec) -> LengthUnit {
-    match spec.rod {
-        RodKind::Metric => LengthUnit::Metre,
-        RodKind::Direct => spec.z_units,
-        RodKind::Tenths | RodKind::InchEighths if spec.z_units.is_foot() => spec.z_units,
-        RodKind::Tenths | RodKind::InchEighths => LengthUnit::Foot,
+        (book, std::mem::take(&mut self.notes))
     }
 }

@@ -9,6 +9,7 @@ use std::borrow::Cow;
 use crate::diag::{At, Diagnostic, Failure};
 use crate::job::Decimal;
 
+use super::cell;
 use super::head::{Wanted, columns_help};
 use super::text::{
     check_size, decode, first_line, separator_of, skip_blank_and_comments, space_to_tabs,
@@ -77,6 +78,8 @@ pub(super) struct Column {
     pub(super) key: Option<&'static str>,
     /// True if its cells hold numbers.
     pub(super) is_measured: bool,
+    /// The corner, if the column holds tapes from one.
+    pub(super) tape: Option<String>,
     /// True if a row separated by white space may end before it.
     pub(super) may_end: bool,
 }
@@ -119,17 +122,16 @@ impl Row<'_> {
 }
 
 impl<'a> Sheet<'a> {
-    /// Takes a file apart as far as its head.
+    /// Takes a file apart into rows, without asking what its columns are.
     ///
     /// # Errors
     ///
-    /// too large, not UTF-8, a NUL byte, no content, columns that are not known,
-    /// named twice or in another unit than the job declares
-    pub(crate) fn read(
+    /// too large, not UTF-8, a NUL byte, no content
+    pub(crate) fn open(
         file: &'a str,
         bytes: &'a [u8],
-        wanted: &Wanted<'_>,
-    ) -> Result<(Sheet<'a>, Vec<Diagnostic>), Failure> {
+        decimal: Decimal,
+    ) -> Result<Sheet<'a>, Failure> {
         check_size(file, bytes.len())?;
         let text = decode(file, bytes)?;
         let Some(first) = first_line(&text) else {
@@ -138,7 +140,7 @@ impl<'a> Sheet<'a> {
                 .help("export the shots again, or take the file out of the job")
                 .into());
         };
-        let (separator, by_space) = match separator_of(first, wanted.decimal) {
+        let (separator, by_space) = match separator_of(first, decimal) {
             Some(separator) => (separator, false),
             None => (b'\t', true),
         };
@@ -147,15 +149,29 @@ impl<'a> Sheet<'a> {
         } else {
             text
         };
-        let mut sheet = Sheet {
+        Ok(Sheet {
             file,
             text,
             separator,
             by_space,
-            decimal: wanted.decimal,
+            decimal,
             has_head: false,
             columns: Vec::new(),
-        };
+        })
+    }
+
+    /// Takes a file apart as far as its head.
+    ///
+    /// # Errors
+    ///
+    /// as [`Sheet::open`]; columns that are not known, named twice or in another unit than the
+    /// job declares
+    pub(crate) fn read(
+        file: &'a str,
+        bytes: &'a [u8],
+        wanted: &Wanted<'_>,
+    ) -> Result<(Sheet<'a>, Vec<Diagnostic>), Failure> {
+        let mut sheet = Sheet::open(file, bytes, wanted.decimal)?;
         let mut cells: Vec<String> = Vec::new();
         let mut line = 0;
         sheet.records(|at_line, record| {
@@ -253,16 +269,14 @@ impl<'a> Sheet<'a> {
                 pointed.push_field(cell);
                 continue;
             };
-            if cell.contains('.') || cell.matches(',').count() > 1 {
-                is_sound = false;
-                let message = "this is no number with a decimal comma, as the file is said to have";
-                faults.push(
-                    Diagnostic::error("bad-number", message)
-                        .at(At::cell(self.file, line, &column.head, cell))
-                        .help("write it as 1234,5, or take `decimal = \"comma\"` away"),
-                );
+            let at = || At::cell(self.file, line, &column.head, cell);
+            match cell::pointed(cell, self.decimal, at) {
+                Ok(cell) => pointed.push_field(&cell),
+                Err(fault) => {
+                    is_sound = false;
+                    faults.push(fault);
+                }
             }
-            pointed.push_field(&cell.replace(',', "."));
         }
         is_sound.then_some(Cow::Owned(pointed))
     }
@@ -311,7 +325,7 @@ impl<'a> Sheet<'a> {
     }
 
     /// Calls `take` with line and cells of every record until it returns false.
-    fn records(
+    pub(crate) fn records(
         &self,
         mut take: impl FnMut(usize, &csv::StringRecord) -> bool,
     ) -> Result<(), Failure> {

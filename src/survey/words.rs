@@ -3,15 +3,24 @@
 //! Takes a reduced book, gives a sentence and the diagnostic that carries it. Computes nothing.
 
 use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, RodKind, SurveySpec};
-use crate::units::LengthUnit;
+use crate::job::{Adjust, SurveySpec};
 
+use super::blunder::Suspect;
 use super::book::{BookStatus, Check, LevelBook};
-use super::reduce::spoken_unit;
+use super::slips::Slip;
 
-/// A length in the unit of the rod: hundredths of a foot, millimetres.
+/// Lines that a sentence names.
+const MAX_LINES: usize = 8;
+
+/// A misclosure of up to so many times the allowance may be nothing but rough readings.
+const NOT_FAR: f64 = 2.0;
+
+/// Kinds of mistake that a sentence names.
+const MAX_KINDS: usize = 3;
+
+/// A length in the unit of heights: hundredths of a foot, millimetres.
 pub(crate) fn length(spec: &SurveySpec, metres: f64) -> String {
-    let unit = spoken_unit(spec);
+    let unit = spec.z_units;
     let value = unit.from_m(metres);
     if unit.is_foot() {
         format!("{value:.2} {}", unit.name())
@@ -70,9 +79,16 @@ pub(crate) fn of_book(
         }
         (BookStatus::Refused, Some(check)) => {
             let words = format!("the book does not close: {}", misses(check));
-            let mut help = "nothing was adjusted; find the mistake".to_owned();
-            if let Some(hint) = looks_like(spec, check) {
-                help = format!("{help}. {hint}");
+            let mut help = match suspects(book) {
+                Some(looks) => format!("nothing was adjusted; {looks}"),
+                None => {
+                    "nothing was adjusted, and no single slip of one reading explains it: look \
+                         for two mistakes, a benchmark that has moved or a wrong given level"
+                        .to_owned()
+                }
+            };
+            if check.misclosure_m.abs() <= NOT_FAR * check.allowed_m {
+                help += "; it is not far beyond the allowance, so rough readings alone may do it";
             }
             let said = Diagnostic::warn("book-refused", words.clone())
                 .at(At::line(&book.file, check.line))
@@ -98,48 +114,100 @@ pub(crate) fn of_book(
     }
 }
 
-/// The slip a misclosure looks like, if it is near a round figure of the rod.
-fn looks_like(spec: &SurveySpec, check: &Check) -> Option<String> {
-    let missed_m = check.misclosure_m.abs();
-    let near = |step_m: f64| {
-        let times = (missed_m / step_m).round();
-        (1.0..=5.0).contains(&times)
-            && (missed_m - times * step_m).abs() <= check.allowed_m.min(step_m * 0.2)
-    };
-    let slips: &[(f64, &str)] = match (spec.rod, spoken_unit(spec)) {
-        (RodKind::InchEighths, _) => &[
-            (
-                0.3048,
-                "A whole number of feet off: look for a rod misread by a foot",
-            ),
-            (
-                0.0254,
-                "A whole number of inches off: look for a rod misread by an inch",
-            ),
-        ],
-        (_, LengthUnit::Metre) => &[
-            (
-                1.0,
-                "Close to whole metres: look for a rod misread by a metre",
-            ),
-            (
-                0.1,
-                "Close to whole decimetres: look for a rod misread by 0.1 m",
-            ),
-        ],
-        _ => &[
-            (
-                0.3048,
-                "Close to whole feet: look for a rod misread by a foot",
-            ),
-            (
-                0.03048,
-                "Close to whole tenths: look for a rod misread by 0.1 ft",
-            ),
-        ],
-    };
-    slips
+/// Suspects of one kind, in the order of the book's list.
+pub struct SuspectGroup<'b> {
+    /// What would have gone wrong.
+    pub slip: Slip,
+    /// The sights it can have happened to.
+    pub suspects: Vec<&'b Suspect>,
+}
+
+/// The suspects of a book by kind, the kind of the likeliest first.
+pub fn suspect_groups(book: &LevelBook) -> Vec<SuspectGroup<'_>> {
+    let mut groups: Vec<SuspectGroup<'_>> = Vec::new();
+    for suspect in &book.suspects {
+        match groups.iter_mut().find(|group| group.slip == suspect.slip) {
+            Some(group) => group.suspects.push(suspect),
+            None => groups.push(SuspectGroup {
+                slip: suspect.slip,
+                suspects: vec![suspect],
+            }),
+        }
+    }
+    groups
+}
+
+/// What the mistake looks like and where it can be; `None` without suspects.
+pub(crate) fn suspects(book: &LevelBook) -> Option<String> {
+    let groups = suspect_groups(book);
+    let first = groups.first()?;
+    if first.slip == Slip::LaserMoved && groups.len() == 1 {
+        return Some(format!(
+            "no slip of a single reading explains it; the laser may have moved within a set-up \
+             ({}), or there are two mistakes",
+            place(first)
+        ));
+    }
+    let mut parts: Vec<String> = groups
         .iter()
-        .find(|&&(step_m, _)| near(step_m))
-        .map(|&(_, text)| text.to_owned())
+        .take(MAX_KINDS)
+        .map(|group| format!("{} ({})", group.slip.words(), place(group)))
+        .collect();
+    if groups.len() > MAX_KINDS {
+        parts.push("or less likely something else".to_owned());
+    }
+    let parts = parts.join(", or ");
+    Some(if first.suspects.iter().any(|suspect| suspect.in_part) {
+        format!("no single mistake explains every check; the worst alone looks like {parts}")
+    } else {
+        format!("it looks like {parts}")
+    })
+}
+
+/// Where a mistake of one kind can be.
+fn place(group: &SuspectGroup<'_>) -> String {
+    match group.suspects.as_slice() {
+        [one] if one.slip == Slip::LaserMoved => match one.other_line {
+            Some(stood) => format!("between line {stood} and line {}", one.line),
+            None => format!("before line {}", one.line),
+        },
+        [one] if one.slip == Slip::SightsSwapped => match one.other_line {
+            Some(other) if other != one.line => format!("lines {other} and {}", one.line),
+            _ => format!("line {}", one.line),
+        },
+        many if many[0].slip == Slip::LaserMoved => {
+            let setups: Vec<&str> = many.iter().map(|suspect| suspect.setup.as_str()).collect();
+            let more = setups.len().saturating_sub(MAX_LINES);
+            let first = setups.iter().take(MAX_LINES).copied();
+            let rest = (more > 0).then(|| format!(" and {more} more"));
+            format!(
+                "any of set-ups {}{}",
+                first.collect::<Vec<_>>().join(", "),
+                rest.unwrap_or_default()
+            )
+        }
+        [one] if one.slip == Slip::GivenLevel => {
+            format!("{} would be at {}", one.name, one.would_be)
+        }
+        [one] => format!(
+            "line {}, {} on {}: {} for {}",
+            one.line,
+            one.kind.name(),
+            one.name,
+            one.booked,
+            one.would_be
+        ),
+        many => {
+            let mut lines: Vec<usize> = many.iter().map(|suspect| suspect.line).collect();
+            lines.sort_unstable();
+            lines.dedup();
+            let more = lines.len().saturating_sub(MAX_LINES);
+            let mut text: Vec<String> =
+                lines.iter().take(MAX_LINES).map(usize::to_string).collect();
+            if more > 0 {
+                text.push(format!("and {more} more"));
+            }
+            format!("any of {} sights, lines {}", many.len(), text.join(", "))
+        }
+    }
 }

@@ -3,15 +3,16 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
-use crate::geom::{MAX_EXTENT_NM, P3, Point, odd_side, triangulate};
+use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, orient, triangulate};
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
 use crate::survey::{PlacedShot, Survey};
+use crate::units::NM_PER_M;
 
 use super::lines::Line;
 use super::rim::Rim;
 use super::weave::Woven;
-use super::{GROUND, Terrain};
+use super::{GROUND, NoData, Terrain};
 
 /// Heights closer than this are one: a hundredth of a foot, what a rod can tell.
 pub(crate) const LEVEL_TOLERANCE_M: f64 = 0.003_048;
@@ -31,6 +32,9 @@ pub(super) const MAX_LISTED: usize = 20;
 /// constrained Delaunay triangulation: L. P. Chew, "Constrained Delaunay
 /// triangulations", Algorithmica 4 (1989), 97-108, through the `spade` crate
 pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnostic>), Failure> {
+    if let Some(fault) = survey.few_shots() {
+        return Err(fault.into());
+    }
     let mut diagnostics = Vec::new();
     let places = distinct(survey, spec.duplicates, &mut diagnostics);
     if has_error(&diagnostics) {
@@ -63,6 +67,9 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     for hole in &spec.holes {
         num_holes += add(survey.lines(hole), true);
     }
+    for area in &spec.no_data {
+        add(survey.lines(area), true);
+    }
     for breakline in &spec.breaklines {
         add(survey.lines(breakline), false);
     }
@@ -84,13 +91,20 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     let plan: Vec<Point> = woven.vertices.iter().map(|v| v.p).collect();
     let t = triangulate(&plan, &woven.edges()).map_err(|e| kernel_failure(&e.to_string()))?;
     let mut keep = vec![true; t.triangles.len()];
-    // The outline is the first line, then come the holes.
+    // The outline is the first line, then come the holes, then the areas without data.
+    let mut taken_m2 = Vec::with_capacity(rings.len());
     for line in 0..rings.len() {
         let is_outline = has_outline && line == 0;
         let inside = odd_side(&t, |a, b| woven.is_side(line, a, b));
-        for (keep, inside) in keep.iter_mut().zip(inside) {
-            *keep &= inside == is_outline;
+        let mut taken = 0;
+        for (k, (keep, inside)) in keep.iter_mut().zip(inside).enumerate() {
+            if *keep && inside != is_outline {
+                *keep = false;
+                let [a, b, c] = t.triangles[k].map(|v| plan[v as usize]);
+                taken += orient(a, b, c);
+            }
         }
+        taken_m2.push(taken as f64 / 2.0 / NM_PER_M / NM_PER_M);
     }
     let rim = Rim {
         survey,
@@ -99,7 +113,17 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         t: &t,
     };
     rim.refuse_near_shots(&keep, &mut diagnostics)?;
+    let area_m2 = |keep: &[bool]| {
+        let kept = t.triangles.iter().zip(keep).filter(|(_, keep)| **keep);
+        let areas = kept.map(|(v, _)| {
+            let [a, b, c] = v.map(|v| plan[v as usize]);
+            orient(a, b, c)
+        });
+        areas.sum::<i128>() as f64 / 2.0 / NM_PER_M / NM_PER_M
+    };
+    let whole_m2 = area_m2(&keep);
     rim.peel(spec.max_edge_m, &mut keep, &mut diagnostics);
+    let trimmed_m2 = whole_m2 - area_m2(&keep);
     rim.refuse_steep(&keep, &mut diagnostics)?;
     let triangles: Vec<[u32; 3]> = t
         .triangles
@@ -110,22 +134,24 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         .collect();
     if triangles.is_empty() {
         let mut fault = Diagnostic::error("no-ground", "nothing is left of the ground")
-            .help("check the outline, the holes and the longest edge");
+            .help("check the outline, the holes, the areas without data and the longest edge");
         fault.at = files_of(survey);
         return Err(fault.into());
     }
     let outside = outside_shots(survey, &rings, has_outline);
-    if outside > 0 {
-        diagnostics.push(Diagnostic::note(
-            "outside",
-            format!("{outside} shots lie outside the outline or in a hole and are not used"),
-        ));
-    }
-    let num_shots = survey.shots.len() - outside;
+    diagnostics.extend(words_of_outside(survey, &outside));
+    let num_shots = survey.shots.len() - outside.len();
     let breaklines = (rings.len()..lines.len()).map(|l| woven.line(l)).collect();
     let outline = has_outline.then(|| rings[0].clone());
+    let first_no_data = usize::from(has_outline) + num_holes;
+    let no_data = rings
+        .split_off(first_no_data)
+        .into_iter()
+        .zip(&taken_m2[first_no_data..])
+        .map(|(ring, &area_m2)| NoData { ring, area_m2 })
+        .collect();
     let holes = rings.split_off(usize::from(has_outline));
-    debug_assert_eq!(holes.len(), num_holes);
+    let line_edges = woven.edges();
     let surface = Surface::from_triangles(woven.vertices, &triangles, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))?;
     let terrain = Terrain {
@@ -133,8 +159,12 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         origin: survey.origin,
         outline,
         holes,
+        no_data,
+        trimmed_m2,
         breaklines,
         num_shots,
+        shots: places.shots,
+        line_edges,
     };
     Ok((terrain, diagnostics))
 }
@@ -148,7 +178,8 @@ pub(super) fn kernel_failure(words: &str) -> Failure {
     .into()
 }
 
-fn outside_shots(survey: &Survey, rings: &[crate::geom::Ring], has_outline: bool) -> usize {
+/// Shots beyond the outline or in a hole.
+fn outside_shots(survey: &Survey, rings: &[Ring], has_outline: bool) -> Vec<usize> {
     let is_outside = |p: Point| {
         rings.iter().enumerate().any(|(i, ring)| {
             let on_line = ring.corners().contains(&p);
@@ -156,11 +187,34 @@ fn outside_shots(survey: &Survey, rings: &[crate::geom::Ring], has_outline: bool
             !on_line && ring.contains(p) != is_outline
         })
     };
-    if rings.is_empty() {
-        0
-    } else {
-        survey.shots.iter().filter(|s| is_outside(s.p)).count()
+    (0..survey.shots.len())
+        .filter(|&s| !rings.is_empty() && is_outside(survey.shots[s].p))
+        .collect()
+}
+
+/// Names the shots that are not used: a corner of the outline left out, or a shot with a wrong
+/// place, is seen by its name only.
+fn words_of_outside(survey: &Survey, outside: &[usize]) -> Option<Diagnostic> {
+    let named = outside.iter().take(MAX_LISTED).map(|&s| &survey.shots[s]);
+    let mut words: Vec<&str> = named.clone().map(|shot| shot.name.as_str()).collect();
+    let more = format!("and {} more", outside.len() - words.len());
+    if outside.len() > words.len() {
+        words.push(&more);
     }
+    let words = words.join(", ");
+    let words = match outside.len() {
+        0 => return None,
+        1 => format!(
+            "shot {words} lies outside the outline, in a hole or in an area without data, and is not used"
+        ),
+        _ => format!(
+            "shots {words} lie outside the outline, in a hole or in an area without data, and are not used"
+        ),
+    };
+    let mut note = Diagnostic::note("outside", words)
+        .help("if one of them belongs to the ground, check its place and the corners listed");
+    note.at = named.map(|shot| shot.at.clone()).collect();
+    Some(note)
 }
 
 /// Places shot, each once.

@@ -1,4 +1,4 @@
-//! Outline, holes and breaklines: from names in the job to lines with heights.
+//! Outline, holes, areas without data and breaklines: from names in the job to lines with heights.
 
 use crate::diag::{At, Diagnostic};
 use crate::geom::{P3, Point, Ring};

@@ -4,18 +4,42 @@
 //! shots turned into triangles. Knows no feature.
 
 mod build;
+mod doubt;
+mod fan;
+mod grade;
+mod leave_out;
 mod lines;
+mod relief;
 mod rim;
+mod slope_bands;
+mod trust;
 mod weave;
 
 use crate::geom::{P3, Ring};
 use crate::surface::{Label, Surface};
-use crate::survey::Origin;
+use crate::survey::{Origin, PointClass, Survey};
 
 pub use build::build;
+pub use doubt::doubts;
+pub use grade::{Grade, GradeArea};
+pub use leave_out::{Guess, LeaveOut};
+pub use relief::{Fall, Relief, Spot};
+pub use slope_bands::{NUM_SLOPE_BANDS, SlopeBand, slope_band_of, slope_bands};
+pub use trust::{NotTrusted, Trust, TrustPlace};
 
 /// The label of measured ground in every surface of a job.
 pub const GROUND: Label = 0;
+
+/// An area where the ground is not known, such as under a stack of timber: no surface is made
+/// there, and it is counted in nothing.
+#[derive(Clone, Debug)]
+pub struct NoData {
+    /// Its outline, as given.
+    pub ring: Ring,
+    /// Plan area it takes out of the ground, square metres: what lies outside the outline, in a
+    /// hole or in an area named before is not in it.
+    pub area_m2: f64,
+}
 
 /// Ground as it was measured; never changed.
 #[derive(Clone, Debug, Default)]
@@ -28,8 +52,42 @@ pub struct Terrain {
     pub outline: Option<Ring>,
     /// Areas without ground.
     pub holes: Vec<Ring>,
+    /// Areas where the ground is not known.
+    pub no_data: Vec<NoData>,
+    /// Plan area taken off at the rim because its triangles had too long an edge, square metres:
+    /// inside the outline, but without ground.
+    pub trimmed_m2: f64,
     /// Lines the surface follows.
     pub breaklines: Vec<Vec<P3>>,
     /// Shots the surface rests on.
     pub num_shots: usize,
+    /// The shot of each vertex, by number in the survey. Corners of lines given by coordinates
+    /// and crossings are vertices too; they come after these.
+    pub shots: Vec<usize>,
+    /// Edges of the surface that lie on a line, each with its lower vertex first, sorted.
+    pub line_edges: Vec<[u32; 2]>,
 }
+
+impl Terrain {
+    /// The next vertices on lines, by vertex.
+    fn line_neighbours(&self) -> Vec<Vec<u32>> {
+        let mut neighbours = vec![Vec::new(); self.surface.vertices().len()];
+        for &[a, b] in &self.line_edges {
+            neighbours[a as usize].push(b);
+            neighbours[b as usize].push(a);
+        }
+        neighbours
+    }
+
+    /// How exact the height of a vertex is meant to be, metres: by the class of its shot; as
+    /// soil where it was not shot.
+    fn accuracy_m(&self, survey: &Survey, v: u32, soil_m: f64) -> f64 {
+        match self.shots.get(v as usize).map(|&s| survey.shots[s].class) {
+            Some(PointClass::Hard) => HARD_M.min(soil_m),
+            Some(PointClass::Soil) | None => soil_m,
+        }
+    }
+}
+
+/// A hard shot is meant to be this exact, metres: a hundredth of a foot.
+const HARD_M: f64 = 0.003;

@@ -7,10 +7,11 @@
 //!
 //! Cases that go through no function of the program, and so are not asserted here:
 //!
-//! TIN-03  the azimuth of the fall: parts are named by eight compass words, no azimuth is given.
 //! TIN-09  the bilinear height 0.5: the program interpolates in triangles only.
-//! TIN-11  the determinant 3450 itself: the in-circle test lies inside the triangulation crate.
-//! TIN-13  RMSE to 95 percent of a point cloud: no clouds are read.
+//! TIN-11  the determinant 3450 itself: the in-circle test lies inside the triangulation crate,
+//!         and what it decides is asserted.
+//! TIN-13  RMSE to 95 percent of a point cloud: no clouds are read, and no range of another share
+//!         is made from an RMSE.
 //! VOL-02  174 by two horizontal end areas: sections are vertical.
 //! VOL-09  the spherical cap: no feature has a curved floor.
 //! VOL-13  the conical heap and

@@ -3,8 +3,9 @@
 use crate::common::{at, close, drawn_out, near, plane_over, rectangle};
 use crate::{EXACT, FT, GROUND, composed, extent, one_triangle, soil, total};
 use cutbank::earthwork::balance;
-use cutbank::geom::{Point, triangulate};
-use cutbank::surface::{Patch, Plane, Rule, Surface};
+use cutbank::geom::{Point, compass, triangulate};
+use cutbank::surface::{Patch, Plane, Rule, Surface, contours};
+use cutbank::terrain::Relief;
 use cutbank::units::{BankVolume, LengthUnit, M3_PER_FT3, M3_PER_YD3, Slope, TampedVolume};
 use std::f64::consts::TAU;
 
@@ -47,7 +48,9 @@ fn tin_02_irregular_triangle() {
     }
 }
 
-/// TIN-03, closed form: a plane rising 0.2 east and 0.1 north: 22.3607 %, 12.6044 degrees.
+/// TIN-03, closed form: a plane rising 0.2 east and 0.1 north: 22.3607 %, 12.6044 degrees, and
+/// water runs at 243.4349 degrees clockwise from north. Through three points, and as the plane
+/// that fits a ground of many facets best.
 #[test]
 fn tin_03_slope_of_a_plane() {
     let plane = Plane::through(at(0.0, 0.0, 5.0), at(10.0, 0.0, 7.0), at(0.0, 10.0, 6.0));
@@ -56,6 +59,23 @@ fn tin_03_slope_of_a_plane() {
     let slope = Slope::from_rise_per_run(plane.steepness());
     near("percent", slope.percent(), 22.3607, 5e-5);
     near("degrees", slope.degrees(), 12.6044, 5e-5);
+    near(
+        "azimuth",
+        plane.downhill_azimuth_deg().unwrap(),
+        243.4349,
+        5e-5,
+    );
+    let ground = plane_over([0.0, 0.0], [10.0, 10.0], |x, y| 5.0 + 0.2 * x + 0.1 * y);
+    let relief = Relief::of(&ground, None).unwrap();
+    let best = relief.plane;
+    near("percent", best.steepness() * 100.0, 22.3607, 5e-5);
+    near(
+        "azimuth",
+        best.downhill_azimuth_deg().unwrap(),
+        243.4349,
+        5e-5,
+    );
+    assert_eq!(compass(best.downhill()), "south-west");
 }
 
 /// TIN-04, closed form: plan area 50, area along the slope 51.2348.
@@ -148,7 +168,7 @@ fn tin_09_a_breakline_decides_the_diagonal() {
 }
 
 /// TIN-10, closed form: an edge 8 long from 99.4 to 101 passes 100 at 3 from its low end. A level
-/// floor laid on it meets the edge there.
+/// floor laid on it meets the edge there, and the contour passes there.
 #[test]
 fn tin_10_crossing_on_an_edge() {
     let ground = drawn_out(&[[0.0, 99.4], [8.0, 101.0]], [0.0, 4.0]);
@@ -158,6 +178,11 @@ fn tin_10_crossing_on_an_edge() {
     let surface = composed(&ground, &patch, Rule::Lower);
     let [low, _] = extent(&surface);
     near("crossing", low[0], 3.0, 1e-9);
+    let lines = contours(&ground, &[100.0], &|_| true);
+    assert_eq!(lines.len(), 1);
+    for [x, _] in &lines[0].points {
+        near("contour", *x, 3.0, 1e-12);
+    }
 }
 
 /// TIN-11, closed form: D lies inside the circle through A, B, C, so the diagonal is B D.

@@ -6,8 +6,8 @@ use super::super::legend::{Sample, arrow_head, dash, letter};
 use super::super::region::Path;
 use super::super::scale::{axis_number, round_step};
 use super::super::section::{is_off_survey, letters};
+use super::super::sheet::{Sheet, Words, along, length};
 use super::super::width_mm;
-use super::{Sheet, Words, along, length};
 
 impl Sheet<'_> {
     /// Centre lines, flow and stations from the foot.

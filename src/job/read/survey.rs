@@ -3,14 +3,21 @@
 //! Takes their tables, gives the names of the files and how to read them. Knows no file: what
 //! stands in it, and whether it is there, is found out by the room `survey`.
 
-use crate::diag::{At, Diagnostic};
-use crate::job::{Adjust, Benchmark, Decimal, RodKind, Strike, SurveyKind, SurveySpec, Table};
+use crate::diag::{At, Diagnostic, nearest};
+use crate::job::{
+    ALLOW_HELP, Adjust, Allowance, Benchmark, Decimal, GridSpec, Place, Rod, RodKind, Side, Strike,
+    SurveyKind, SurveySpec, Table,
+};
 use crate::units::LengthUnit;
 
+use super::control::read_spacing;
 use super::{positive_m, read_name, read_units};
 
 /// Ways to bring a survey in that have a name but no reader.
-const LATER_WAYS: [&str; 4] = ["ties", "cloud", "grid", "surface"];
+const LATER_WAYS: [&str; 2] = ["cloud", "surface"];
+
+/// Ways that have a reader.
+const WAYS: [&str; 4] = ["points", "levels", "ties", "grid"];
 
 /// All `[[survey]]` of a job; one at least must be there.
 pub(super) fn read_surveys(
@@ -43,14 +50,17 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
             "not-read-yet",
             format!("`{way}` is not read yet by this version"),
         )
-        .help("bring the shots in as points = \"shots.csv\" or levels = \"levels.csv\"");
+        .help(
+            "bring the shots in as points = \"shots.csv\", levels = \"levels.csv\", \
+             ties = \"ties.csv\" or grid = \"grid.csv\"",
+        );
         error.at.extend(table.discard(way));
         // The other keys of such an entry are not ours to judge.
         diags.push(error);
         return None;
     }
     let job_units = table.units();
-    let way = table.one_of(&["points", "levels"], "points = \"shots.csv\"", diags);
+    let way = table.one_of(&WAYS, "points = \"shots.csv\"", diags);
     let file = way.and_then(|way| table.text(way, diags));
     let file = file.filter(|(name, at)| file_name_is_sound(name, at, diags));
     let units = read_units("units", &mut table, diags).unwrap_or(job_units);
@@ -60,12 +70,15 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         Some((1, _)) => Decimal::Comma,
         _ => Decimal::Point,
     };
+    let pace_m = positive_m("pace", &mut table, diags);
     let benchmark = read_benchmark(z_units, &mut table, diags);
-    let book = way != Some("points");
-    for key in ["rod", "adjust", "allow_per_setup"] {
-        if !book && table.has(key) {
+    let book = !matches!(way, Some("points" | "ties" | "grid"));
+    for key in ["rod", "adjust", "allow"] {
+        let has_effect = book || (way == Some("grid") && key == "rod");
+        if !has_effect && table.has(key) {
+            let way = way.unwrap_or_default();
             let mut warning =
-                Diagnostic::warn("no-effect", format!("`{key}` has no effect on points"))
+                Diagnostic::warn("no-effect", format!("`{key}` has no effect on {way}"))
                     .help("it belongs to a level book: levels = \"levels.csv\"");
             warning.at.extend(table.discard(key));
             diags.push(warning);
@@ -77,25 +90,28 @@ fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySp
         Some((2, _)) => Adjust::Distance,
         _ => Adjust::None,
     };
-    let allow_per_setup_m = positive_m("allow_per_setup", &mut table, diags);
+    let allow = read_allow(z_units, &mut table, diags);
+    let kind = match way {
+        Some("points") => SurveyKind::Points,
+        Some("ties") => SurveyKind::Ties,
+        Some("grid") => SurveyKind::Grid(Box::new(read_grid(&mut table, diags))),
+        _ => SurveyKind::Levels,
+    };
     table.finish(diags);
     let (file, at) = file?;
     Some(SurveySpec {
-        kind: if book {
-            SurveyKind::Levels
-        } else {
-            SurveyKind::Points
-        },
+        kind,
         file,
         at,
         units,
         z_units,
         columns,
         decimal,
+        pace_m,
         benchmark,
         rod,
         adjust,
-        allow_per_setup_m,
+        allow,
     })
 }
 
@@ -132,6 +148,32 @@ pub(super) fn read_strikes(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Vec
         }
     }
     strikes
+}
+
+/// Where the rods of a grid stand.
+fn read_grid(table: &mut Table, diags: &mut Vec<Diagnostic>) -> GridSpec {
+    let one_place = |key: &str, table: &mut Table, diags: &mut Vec<Diagnostic>| {
+        let (place, at) = table.place(key, diags)?;
+        if !matches!(place, Place::Code(_)) {
+            return Some((place, at));
+        }
+        diags.push(
+            Diagnostic::error("bad-place", format!("`{key}` is not given by a code"))
+                .at(at)
+                .help("name a corner or a shot, or give coordinates"),
+        );
+        None
+    };
+    GridSpec {
+        backsight: table.text("backsight", diags),
+        origin: one_place("origin", table, diags),
+        towards: one_place("towards", table, diags),
+        side: match table.choice("side", &Side::NAMES, diags) {
+            Some((1, _)) => Side::Right,
+            _ => Side::Left,
+        },
+        spacing_m: read_spacing(table, diags),
+    }
 }
 
 /// Files of a job live in its folder: nothing of the machine around it is read.
@@ -171,40 +213,60 @@ fn read_columns(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<Vec<St
     Some(columns)
 }
 
-/// How the rod is divided; if a level book does not say, by its unit, and that is said.
+/// How the rod is divided and held; if a level book does not say, by its unit, and that is said.
 fn read_rod(
     way: Option<&str>,
     z_units: LengthUnit,
     table: &mut Table,
     diags: &mut Vec<Diagnostic>,
-) -> RodKind {
+) -> Rod {
     let given = table.has("rod");
-    let names = ["tenths", "inch-eighths", "metric", "direct"];
-    match table.choice("rod", &names, diags) {
-        Some((0, _)) => RodKind::Tenths,
-        Some((1, _)) => RodKind::InchEighths,
-        Some((2, _)) => RodKind::Metric,
-        Some(_) => RodKind::Direct,
-        None => {
-            let (rod, words) = if z_units.is_foot() {
-                (RodKind::Tenths, "tenths")
-            } else {
-                (RodKind::Metric, "metric")
-            };
-            if way == Some("levels") && !given {
-                let message = format!("no `rod` is given; readings are taken as \"{words}\"");
-                diags.push(
-                    Diagnostic::note("default-rod", message)
-                        .at(table.at())
-                        .help(format!(
-                            "write rod = \"{words}\", or another of {}",
-                            names.join(", ")
-                        )),
-                );
-            }
-            rod
+    let default = if z_units.is_foot() {
+        RodKind::Tenths
+    } else {
+        RodKind::Metric
+    };
+    if let Some((words, at)) = table.text("rod", diags) {
+        if let Some(rod) = Rod::from_words(&words) {
+            return rod;
         }
+        let help = match nearest(&words, RodKind::NAMES) {
+            Some(near) => format!("perhaps \"{near}\" is meant; write {}", Rod::WORDS),
+            None => format!("write {}", Rod::WORDS),
+        };
+        diags.push(
+            Diagnostic::error("bad-word", "`rod` does not know this word")
+                .at(at)
+                .help(help),
+        );
+    } else if matches!(way, Some("levels" | "grid")) && !given {
+        let words = default.name();
+        let message = format!("no `rod` is given; readings are taken as \"{words}\"");
+        diags.push(
+            Diagnostic::note("default-rod", message)
+                .at(table.at())
+                .help(format!(
+                    "write rod = \"{words}\", or another of {}",
+                    RodKind::NAMES.join(", ")
+                )),
+        );
     }
+    default.into()
+}
+
+/// How far the book may miss: words, or a number per root set-up in the unit of heights.
+fn read_allow(z_units: LengthUnit, table: &mut Table, diags: &mut Vec<Diagnostic>) -> Allowance {
+    let Some((words, at)) = table.words("allow", diags) else {
+        return Allowance::default();
+    };
+    Allowance::from_words(&words, z_units).unwrap_or_else(|message| {
+        diags.push(
+            Diagnostic::error("bad-allowance", message)
+                .at(at)
+                .help(ALLOW_HELP),
+        );
+        Allowance::default()
+    })
 }
 
 /// `benchmark = { name, level, words }`, its level in the unit of the survey's heights.

@@ -2,7 +2,9 @@
 
 use super::*;
 use crate::files::Input;
-use crate::job::{Adjust, Benchmark, LevelWord, Place, PlaceListWord, RodKind, SurveyKind};
+use crate::job::{
+    Adjust, Allowance, Benchmark, LevelWord, Place, PlaceListWord, RodKind, SurveyKind,
+};
 
 /// An invented yard that uses every section.
 const YARD: &str = r#"# An invented yard.
@@ -24,7 +26,7 @@ levels = "levels.csv"
 rod = "inch-eighths"
 benchmark = { name = "BM1", level = 100.00, words = "bolt in the lower step" }
 adjust = "setups"
-allow_per_setup = 0.02
+allow = "5 mm per root setup"
 
 [[survey]]
 points = "data/shots.csv"
@@ -127,12 +129,12 @@ fn a_whole_job_is_read_in_si() {
         panic!("{:?}", job.surveys)
     };
     assert_eq!(
-        (book.kind, book.file.as_str()),
-        (SurveyKind::Levels, "levels.csv")
+        (&book.kind, book.file.as_str()),
+        (&SurveyKind::Levels, "levels.csv")
     );
     assert_eq!(
         (book.rod, book.adjust),
-        (RodKind::InchEighths, Adjust::Setups)
+        (RodKind::InchEighths.into(), Adjust::Setups)
     );
     assert_eq!(
         book.benchmark,
@@ -142,10 +144,13 @@ fn a_whole_job_is_read_in_si() {
             words: "bolt in the lower step".to_string(),
         })
     );
-    assert_eq!(book.allow_per_setup_m, Some(0.02 * 0.3048));
     assert_eq!(
-        (shots.kind, shots.file.as_str()),
-        (SurveyKind::Points, "data/shots.csv")
+        book.allow,
+        Allowance::from_words("5 mm per root setup", LengthUnit::Foot).unwrap()
+    );
+    assert_eq!(
+        (&shots.kind, shots.file.as_str()),
+        (&SurveyKind::Points, "data/shots.csv")
     );
     assert_eq!(
         (shots.units, shots.z_units),
@@ -342,7 +347,7 @@ fn a_job_needs_a_heading_a_unit_and_a_survey() {
         refused(&format!("name = \"A\"\n[[job]]\nunits = \"m\"\n{survey}")),
         [
             "error: job.toml line 1, \"name\": \"A\": `name` stands before the first heading\n  \
-         help: it takes `job`, `soil`, `survey`, `ground`, `feature`, `keep-off`, `section`, \
+         help: it takes `job`, `soil`, `survey`, `control`, `strike`, `ground`, `feature`, `keep-off`, `section`, \
          `limits`, `view`",
             "error: job.toml line 2, \"job\": \"[[job]]\": `job` must be one group of keys, not a list\n  \
          help: write it once, under the heading [job]",
@@ -361,14 +366,14 @@ fn surveys_name_one_file_in_the_folder() {
         ),
         (
             "[[survey]]\nrod = \"metric\"\n",
-            "error: job.toml line 6: survey 2 needs one of `points`, `levels`\n  \
+            "error: job.toml line 6: survey 2 needs one of `points`, `levels`, `ties`, `grid`\n  \
              help: write for example points = \"shots.csv\"",
         ),
         (
             "[[survey]]\ncloud = \"scan.laz\"\nclasses = [2]\n",
             "error: job.toml line 7, \"survey.cloud\": \"scan.laz\": `cloud` is not read yet by \
-             this version\n  help: bring the shots in as points = \"shots.csv\" or levels = \
-             \"levels.csv\"",
+             this version\n  help: bring the shots in as points = \"shots.csv\", levels = \
+             \"levels.csv\", ties = \"ties.csv\" or grid = \"grid.csv\"",
         ),
         (
             "[[survey]]\npoints = \"../a.csv\"\n",
@@ -384,8 +389,9 @@ fn surveys_name_one_file_in_the_folder() {
         (
             "[[survey]]\nlevels = \"b.csv\"\nrod = \"inch-eights\"\n",
             "error: job.toml line 8, \"survey.rod\": \"inch-eights\": `rod` does not know this \
-             word\n  help: perhaps \"inch-eighths\" is meant; one of \"tenths\", \
-             \"inch-eighths\", \"metric\", \"direct\" is taken",
+             word\n  help: perhaps \"inch-eighths\" is meant; write tenths, \
+             inch-eighths, metric, millimetres or direct, and `tenths upside-down` for a rod that \
+             stood on its head",
         ),
         (
             "[[survey]]\nlevels = \"b.csv\"\nrod = \"tenths\"\nbenchmark = { name = \"B\" }\n",
@@ -418,15 +424,46 @@ fn surveys_name_one_file_in_the_folder() {
 }
 
 #[test]
+fn rods_and_allowances_are_read_in_words() {
+    let book = |lines: &str| {
+        let (job, _) = with(&format!("[[survey]]\nlevels = \"b.csv\"\n{lines}")).unwrap();
+        job.surveys[1].clone()
+    };
+    let spec = book("rod = \"tenths upside-down\"\nallow = 0.02\n");
+    assert!(spec.rod.upside_down && spec.rod.kind == RodKind::Tenths);
+    assert_eq!(spec.allow.words(), "0.02 ft per root set-up");
+    assert_eq!(book("rod = \"mm\"\n").rod, RodKind::Millimetres.into());
+    assert_eq!(book("rod = \"metric\"\n").allow, Allowance::default());
+    let said =
+        refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"metric\"\nallow = \"5 mm a day\"\n");
+    assert!(
+        said[0].starts_with(
+            "error: job.toml line 9, \"survey.allow\": \"5 mm a day\": \"a day\" does not say what \
+             the allowance grows with\n  help: write for example \"0.02 ft per root setup\""
+        ),
+        "{}",
+        said[0]
+    );
+    let said = refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"direct upside-down\"\n");
+    assert!(
+        said[0].contains("`rod` does not know this word"),
+        "{}",
+        said[0]
+    );
+    let said = refused("[[survey]]\nlevels = \"b.csv\"\nrod = \"metric\"\nallow = true\n");
+    assert!(said[0].contains("text or a number"), "{}", said[0]);
+}
+
+#[test]
 fn a_level_book_without_rod_is_said_to_be_read_by_its_unit() {
     let (job, diags) = with("[[survey]]\nlevels = \"b.csv\"\nz_units = \"m\"\n").unwrap();
-    assert_eq!(job.surveys[1].rod, RodKind::Metric);
+    assert_eq!(job.surveys[1].rod, RodKind::Metric.into());
     assert_eq!(job.surveys[1].units, LengthUnit::Foot);
     assert_eq!(
         notes(&diags),
         [
             "note: job.toml line 6, \"survey\": no `rod` is given; readings are taken as \"metric\"\n  \
-         help: write rod = \"metric\", or another of tenths, inch-eighths, metric, direct"
+         help: write rod = \"metric\", or another of tenths, inch-eighths, metric, millimetres, direct"
         ]
     );
     let (_, diags) = with("adjust = \"setups\"\n").unwrap();

@@ -107,7 +107,7 @@ impl Table {
     }
 
     /// A coordinate in whole nanometres, from the digits as typed.
-    fn nm_of(&self, value: &Written) -> Option<i64> {
+    pub(super) fn nm_of(&self, value: &Written) -> Option<i64> {
         match &value.value {
             Value::Number { decimal, .. } => self.units.parse_nm(decimal),
             _ => None,

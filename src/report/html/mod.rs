@@ -5,8 +5,11 @@
 
 mod numbers;
 mod page;
+mod visit;
 
 use std::fmt::Write as _;
+
+pub use visit::visit_html;
 
 use page::{Frame, Head, Page};
 
@@ -32,8 +35,8 @@ pub fn html(outcome: &Outcome) -> String {
     page.second();
     page.walls();
     page.ground();
-    page.diagnostics();
-    page.inputs();
+    page.doubts(&outcome.diagnostics);
+    page.files(&outcome.inputs);
     let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
     page.finish(&Frame {
         name: &outcome.job.name,

@@ -4,11 +4,11 @@
 
 use std::fmt::Write as _;
 
+use super::super::book::{page_words, twice_words};
 use super::super::words;
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
-use crate::diag::Level;
-use crate::drawing::escape;
+use crate::drawing::{escape, ground as ground_plan, slopes};
 use crate::earthwork::Range;
 use crate::units::Slope;
 
@@ -292,6 +292,14 @@ impl Page<'_> {
         let facts = &outcome.ground_facts;
         let unit = show.length_unit();
         self.heading("ground", "Ground and level books");
+        let ground = words::ground(outcome);
+        for sentence in ground.sentences() {
+            self.paragraph(&sentence);
+        }
+        self.picture(
+            &ground_plan(outcome),
+            "Ground plan: what was measured, and nothing else. True to scale when ground.svg is printed at full size; on this page go by the bar scale.",
+        );
         self.facts(
             "The ground as measured",
             &[
@@ -312,15 +320,49 @@ impl Page<'_> {
                     Slope::from_rise_per_run(facts.mean_slope_rise_per_run).to_string(),
                 ),
                 (
+                    "how far it may be off",
+                    words::trust_words(&outcome.trust, show),
+                ),
+                (
                     "steepest triangle",
                     Slope::from_rise_per_run(facts.max_slope_rise_per_run).to_string(),
                 ),
                 ("holes", count_or_none(outcome.terrain.holes.len())),
                 (
+                    "areas without data",
+                    count_or_none(outcome.terrain.no_data.len()),
+                ),
+                (
+                    "taken off at the rim",
+                    show.area_or_none(outcome.terrain.trimmed_m2),
+                ),
+                (
                     "breaklines",
                     count_or_none(outcome.terrain.breaklines.len()),
                 ),
             ],
+        );
+        for (k, area) in outcome.terrain.no_data.iter().enumerate() {
+            self.paragraph(&format!(
+                "No data, area {}: {}. Nobody measured there, and it is counted in nothing.",
+                k + 1,
+                show.area_or_none(area.area_m2)
+            ));
+        }
+        let rows: Vec<(&str, Vec<String>)> = outcome
+            .relief
+            .bands
+            .iter()
+            .map(|band| {
+                let words = format!("{}: {band}", band.letter);
+                ("", vec![words, ground.area_with_share(band)])
+            })
+            .collect();
+        let heads = [Head::Text("slope"), Head::Text("plan area")];
+        self.table("The measured ground by slope", &heads, &rows);
+        self.picture(
+            &slopes(outcome),
+            "Slopes of the measured ground, in bands with their letter; arrows show the way water runs. True to scale in slopes.svg at full size.",
         );
         if outcome.survey.books.is_empty() {
             self.paragraph("Closure of level books: not computed, the job has no level book.");
@@ -334,81 +376,18 @@ impl Page<'_> {
                 ("closure", words::status(book.status).to_owned()),
                 ("misclosure", or_not(book.misclosure_m.map(f64::abs))),
                 ("allowed", or_not(book.allowed_m)),
+                ("allowance", book.allowance.clone()),
                 ("set-ups", book.setups.len().to_string()),
                 ("sights", book.sights.len().to_string()),
-                (
-                    "page check",
-                    format!(
-                        "sum of backsights {}, sum of foresights {}, they differ by {}",
-                        show.small_height(book.sum_bs_m),
-                        show.small_height(book.sum_fs_m),
-                        show.small_height((book.sum_bs_m - book.sum_fs_m).abs())
-                    ),
-                ),
+                ("page check", page_words(book, show)),
             ];
             if !book.words.is_empty() {
                 rows.push(("in words", book.words.clone()));
             }
+            let twice = book.twice.iter().filter(|pair| pair.tilt_shows());
+            rows.extend(twice.map(|pair| ("sight line", twice_words(pair, show))));
             self.facts(&format!("Level book {}", book.file), &rows);
         }
-    }
-
-    pub(super) fn diagnostics(&mut self) {
-        let outcome = self.outcome;
-        self.heading("diagnostics", "Doubts about the input");
-        if outcome.diagnostics.is_empty() {
-            self.paragraph("None.");
-            return;
-        }
-        let rows: Vec<(&str, Vec<String>)> = outcome
-            .diagnostics
-            .iter()
-            .map(|d| {
-                let level = match d.level {
-                    Level::Note => "note",
-                    Level::Warn => "warning",
-                    Level::Error => "error",
-                };
-                let at: Vec<String> = d.at.iter().map(ToString::to_string).collect();
-                (
-                    "",
-                    vec![
-                        level.to_owned(),
-                        d.message.clone(),
-                        at.join("; "),
-                        d.help.clone(),
-                    ],
-                )
-            })
-            .collect();
-        let heads = [
-            Head::Text("level"),
-            Head::Text("what"),
-            Head::Text("where"),
-            Head::Text("what to do"),
-        ];
-        self.table("What was doubtful", &heads, &rows);
-    }
-
-    pub(super) fn inputs(&mut self) {
-        let outcome = self.outcome;
-        self.heading("inputs", "Inputs");
-        let rows: Vec<(&str, Vec<String>)> = outcome
-            .inputs
-            .iter()
-            .map(|i| {
-                (
-                    "",
-                    vec![i.file.clone(), i.bytes.to_string(), i.digest.clone()],
-                )
-            })
-            .collect();
-        let heads = [
-            Head::Text("file"),
-            Head::Number("bytes".to_owned()),
-            Head::Text("digest (FNV-1a, 64 bits)"),
-        ];
-        self.table("Files this report was made from", &heads, &rows);
     }
 }
 

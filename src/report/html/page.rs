@@ -4,7 +4,9 @@
 
 use std::fmt::Write as _;
 
+use crate::diag::{Diagnostic, Level};
 use crate::drawing::escape;
+use crate::files::Input;
 use crate::outcome::Outcome;
 use crate::show::Show;
 
@@ -130,6 +132,60 @@ impl<'a, T> Page<'a, T> {
             let _ = write!(self.body, "<dt>{name}</dt><dd>{}</dd>", escape(value));
         }
         self.add("</dl>");
+    }
+
+    pub(super) fn doubts(&mut self, diagnostics: &[Diagnostic]) {
+        self.heading("diagnostics", "Doubts about the input");
+        if diagnostics.is_empty() {
+            self.paragraph("None.");
+            return;
+        }
+        let rows: Vec<(&str, Vec<String>)> = diagnostics
+            .iter()
+            .map(|d| {
+                let level = match d.level {
+                    Level::Note => "note",
+                    Level::Warn => "warning",
+                    Level::Error => "error",
+                };
+                let at: Vec<String> = d.at.iter().map(ToString::to_string).collect();
+                (
+                    "",
+                    vec![
+                        level.to_owned(),
+                        d.message.clone(),
+                        at.join("; "),
+                        d.help.clone(),
+                    ],
+                )
+            })
+            .collect();
+        let heads = [
+            Head::Text("level"),
+            Head::Text("what"),
+            Head::Text("where"),
+            Head::Text("what to do"),
+        ];
+        self.table("What was doubtful", &heads, &rows);
+    }
+
+    pub(super) fn files(&mut self, inputs: &[Input]) {
+        self.heading("inputs", "Inputs");
+        let rows: Vec<(&str, Vec<String>)> = inputs
+            .iter()
+            .map(|i| {
+                (
+                    "",
+                    vec![i.file.clone(), i.bytes.to_string(), i.digest.clone()],
+                )
+            })
+            .collect();
+        let heads = [
+            Head::Text("file"),
+            Head::Number("bytes".to_owned()),
+            Head::Text("digest (FNV-1a, 64 bits)"),
+        ];
+        self.table("Files this report was made from", &heads, &rows);
     }
 
     pub(super) fn finish(self, frame: &Frame) -> String {

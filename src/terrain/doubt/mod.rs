@@ -1,0 +1,90 @@
+//! What the ground itself tells of wrong shots: spikes, slipped numbers, made-up bays.
+//!
+//! Takes the ground with its survey, gives diagnostics. Takes nothing out and moves nothing: a
+//! person decides.
+
+mod bays;
+mod beyond;
+mod look;
+mod numbering;
+mod pairs;
+mod spikes;
+
+use crate::diag::Diagnostic;
+use crate::job::GroundSpec;
+use crate::show::Show;
+use crate::survey::{Shot, Survey};
+
+use super::Terrain;
+use super::fan::Near;
+use super::leave_out::LeaveOut;
+
+/// The ground with all that a search for doubtful shots goes by.
+struct Looked<'a> {
+    survey: &'a Survey,
+    spec: &'a GroundSpec,
+    terrain: &'a Terrain,
+    left_out: &'a LeaveOut,
+    near: Near,
+    show: Show,
+    soil_m: f64,
+}
+
+/// Looks for shots, numbers and triangles that are likely to be wrong.
+///
+/// # Input
+///
+/// `left_out` of the same terrain; `show` the unit to speak in; `soil_m` how exact soil shots
+/// are meant to be
+/// # Cost
+///
+/// O(n log n)
+pub fn doubts(
+    survey: &Survey,
+    spec: &GroundSpec,
+    terrain: &Terrain,
+    left_out: &LeaveOut,
+    show: Show,
+    soil_m: f64,
+) -> Vec<Diagnostic> {
+    let looked = Looked {
+        survey,
+        spec,
+        terrain,
+        left_out,
+        near: Near::new(&terrain.surface),
+        show,
+        soil_m,
+    };
+    let numbering = numbering::look(&looked);
+    let spikes = spikes::look(&looked);
+    let mut said = numbering.words(&looked);
+    // Heights that slipped along the numbers are all off their neighbours, none by itself.
+    said.extend(spikes.words(&looked, |v| numbering.has_slipped(v)));
+    said.extend(pairs::near_places(&looked));
+    said.extend(bays::look(&looked));
+    said.extend(pairs::unjoined_codes(&looked));
+    said
+}
+
+impl Looked<'_> {
+    /// The shot of a vertex, if it was shot.
+    fn shot(&self, v: u32) -> Option<&Shot> {
+        let shot = self.terrain.shots.get(v as usize)?;
+        Some(&self.survey.shots[*shot])
+    }
+
+    /// "16", or "a corner" where nothing was shot.
+    fn name(&self, v: u32) -> &str {
+        self.shot(v).map_or("a corner of a line", |shot| &shot.name)
+    }
+
+    fn accuracy_m(&self, v: u32) -> f64 {
+        self.terrain.accuracy_m(self.survey, v, self.soil_m)
+    }
+
+    /// A length with its unit, as rods are read.
+    fn height(&self, m: f64) -> String {
+        format!("{} {}", self.show.level(m), self.show.length_unit())
+    }
+}

@@ -1,0 +1,356 @@
+//! Shots far off what their neighbours say.
+//!
+//! Takes the ground, gives the culprits: a wrong shot also makes its neighbours look wrong, and
+//! they are cleared once its height is put right.
+
+use crate::diag::Diagnostic;
+use crate::geom::distance_m;
+use crate::terrain::build::MAX_LISTED;
+use crate::terrain::leave_out::Guess;
+
+use super::Looked;
+use super::beyond::carried_on;
+use super::look::looks_like;
+
+/// A shot is looked into from this many times its expected scatter on.
+const WORTH_A_LOOK: f64 = 3.0;
+
+/// A shot above or below all its neighbours is named from this many times its expected scatter
+/// on. Chosen, as the next two, on the made yards of `tests/point_blunders.rs`, so that clean
+/// ground with banks stays silent.
+const SPIKE: f64 = 4.0;
+
+/// The same at the rim, where the ground is carried on beyond its shots.
+const SPIKE_AT_RIM: f64 = 5.0;
+
+/// So many times those for a shot between its neighbours in height: top and foot of a bank that
+/// no line joins look like that.
+const BETWEEN: f64 = 2.0;
+
+/// One neighbour's doubt counts up to this many times its scatter when culprits are compared, so
+/// that no single one outweighs all others.
+const MOST_DOUBT: f64 = 10.0;
+
+/// The roughness of the whole ground counts like so many shots beside those near a place.
+const SHRINK: f64 = 2.0;
+
+/// Half the width of the middle 80 % of a normal distribution, in standard deviations: a shot is
+/// meant to lie within its accuracy that often.
+const EIGHTY: f64 = 1.2816;
+
+/// The share of shots whose roughness stands for that of a place: the middle one, and an upper
+/// one that a bank in part of it already lifts; with the same of a normal distribution in
+/// standard deviations.
+const MIDDLE: (f64, f64) = (0.5, 0.6745);
+const UPPER: (f64, f64) = (0.85, 1.4395);
+
+/// A shot that lies off its neighbours.
+pub(super) struct Spike {
+    vertex: u32,
+    /// Above what the neighbours say, metres.
+    off_m: f64,
+    /// What they say, metres.
+    says_m: f64,
+    /// Expected scatter, metres.
+    scatter_m: f64,
+}
+
+/// The spikes of a ground, worst first.
+pub(super) struct Spikes(Vec<Spike>);
+
+pub(super) fn look(looked: &Looked) -> Spikes {
+    let mut search = Search::new(looked);
+    let mut worth: Vec<(f64, u32)> = (0..search.guesses.len() as u32)
+        .filter(|&v| search.doubt[v as usize] > WORTH_A_LOOK)
+        .map(|v| (search.doubt[v as usize], v))
+        .collect();
+    worth.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    let mut spikes = Vec::new();
+    for (_, v) in worth {
+        // Clearing one culprit may bring out another beside it.
+        while let Some(spike) = search.culprit(v) {
+            search.put_right(spike.vertex, spike.says_m);
+            spikes.push(spike);
+        }
+    }
+    spikes.sort_by(|a, b| {
+        let times = |s: &Spike| s.off_m.abs() / s.scatter_m;
+        times(b).total_cmp(&times(a)).then(a.vertex.cmp(&b.vertex))
+    });
+    Spikes(spikes)
+}
+
+struct Search<'a> {
+    looked: &'a Looked<'a>,
+    guesses: Vec<Option<Guess>>,
+    at_rim: Vec<bool>,
+    /// Vertices whose guess counts on a vertex.
+    used_by: Vec<Vec<u32>>,
+    /// Heights, put right where a spike was found.
+    z: Vec<f64>,
+    is_right: Vec<bool>,
+    /// Roughness of the whole ground, middle and upper.
+    whole: [f64; 2],
+    /// Roughness near each vertex.
+    rough: Vec<f64>,
+    /// Off by so many times the scatter.
+    doubt: Vec<f64>,
+}
+
+impl<'a> Search<'a> {
+    fn new(looked: &'a Looked<'a>) -> Search<'a> {
+        let vertices = looked.terrain.surface.vertices();
+        let num_shots = looked.terrain.shots.len();
+        let mut at_rim = vec![false; vertices.len()];
+        let mut on_line = vec![false; vertices.len()];
+        for v in looked.terrain.line_edges.iter().flatten() {
+            on_line[*v as usize] = true;
+        }
+        let guesses: Vec<Option<Guess>> = (0..vertices.len() as u32)
+            .map(|v| match &looked.left_out.guesses[v as usize] {
+                _ if v as usize >= num_shots => None,
+                Some(guess) => Some(guess.clone()),
+                None if on_line[v as usize] => None,
+                None => {
+                    at_rim[v as usize] = true;
+                    carried_on(looked, v)
+                }
+            })
+            .collect();
+        let mut used_by = vec![Vec::new(); vertices.len()];
+        for (v, guess) in guesses.iter().enumerate() {
+            for &(u, _) in guess.iter().flat_map(|g| &g.weights) {
+                used_by[u as usize].push(v as u32);
+            }
+        }
+        let mut search = Search {
+            looked,
+            guesses,
+            at_rim,
+            used_by,
+            z: vertices.iter().map(|v| v.z).collect(),
+            is_right: vec![false; vertices.len()],
+            whole: [0.0; 2],
+            rough: vec![0.0; vertices.len()],
+            doubt: vec![0.0; vertices.len()],
+        };
+        let all: Vec<u32> = (0..vertices.len() as u32).collect();
+        search.whole = [MIDDLE, UPPER].map(|(share, of_normal)| {
+            quantile(search.roughness_of(&all), share).unwrap_or(0.0) / of_normal
+        });
+        for &v in &all {
+            let near = search.looked.near.twice_of(v);
+            search.rough[v as usize] = search.local(&near, 0);
+        }
+        for &v in &all {
+            search.judge(v);
+        }
+        search
+    }
+
+    /// Height of a vertex above what its neighbours say.
+    fn off_m(&self, v: u32) -> Option<f64> {
+        let guess = self.guesses[v as usize].as_ref()?;
+        Some(self.z[v as usize] - guess.z_m(|u| self.z[u as usize]))
+    }
+
+    /// How much each of some vertices is off per distance to its neighbours.
+    fn roughness_of(&self, of: &[u32]) -> Vec<f64> {
+        of.iter()
+            .filter(|&&v| !self.at_rim[v as usize] && !self.is_right[v as usize])
+            .filter_map(|&v| {
+                let guess = self.guesses[v as usize].as_ref()?;
+                let off = self.off_m(v)?;
+                let excess = (off * off - self.noise_m2(v, guess)).max(0.0).sqrt();
+                Some(excess / guess.distance_m)
+            })
+            .collect()
+    }
+
+    /// Roughness near a place: by the middle (0) or the upper (1) of the shots there,
+    /// drawn towards the whole ground's.
+    fn local(&self, near: &[u32], by: usize) -> f64 {
+        let roughness = self.roughness_of(near);
+        let count = roughness.len() as f64;
+        let (share, of_normal) = [MIDDLE, UPPER][by];
+        let own = quantile(roughness, share).unwrap_or(0.0) / of_normal;
+        ((count * own * own + SHRINK * self.whole[by].powi(2)) / (count + SHRINK)).sqrt()
+    }
+
+    /// Expected scatter of a vertex about what its neighbours say, on ground of a roughness.
+    fn scatter_m(&self, v: u32, rough: f64) -> f64 {
+        let Some(guess) = &self.guesses[v as usize] else {
+            return f64::INFINITY;
+        };
+        (self.noise_m2(v, guess) + (rough * guess.distance_m).powi(2)).sqrt()
+    }
+
+    /// Variance of a shot against its neighbours from the shots' own errors, square metres.
+    fn noise_m2(&self, v: u32, guess: &Guess) -> f64 {
+        let one = |v: u32| (self.looked.accuracy_m(v) / EIGHTY).powi(2);
+        let others = guess.weights.iter().map(|&(u, w)| w * w * one(u));
+        one(v) + others.sum::<f64>()
+    }
+
+    fn judge(&mut self, v: u32) {
+        let off = self.off_m(v).unwrap_or(0.0).abs();
+        let scatter = self.scatter_m(v, self.rough[v as usize]);
+        self.doubt[v as usize] = if self.is_right[v as usize] {
+            0.0
+        } else {
+            off / scatter
+        };
+    }
+
+    /// Gives a vertex another height and judges anew all that count on it.
+    fn set(&mut self, v: u32, z: f64) {
+        self.z[v as usize] = z;
+        self.judge(v);
+        for k in 0..self.used_by[v as usize].len() {
+            self.judge(self.used_by[v as usize][k]);
+        }
+    }
+
+    fn put_right(&mut self, v: u32, z: f64) {
+        self.is_right[v as usize] = true;
+        self.set(v, z);
+    }
+
+    /// The shot that explains best why `v` looks wrong, if it is far enough off once its
+    /// neighbours no longer suffer from it.
+    fn culprit(&mut self, v: u32) -> Option<Spike> {
+        if self.doubt[v as usize] <= WORTH_A_LOOK {
+            return None;
+        }
+        let guess = self.guesses[v as usize].as_ref()?;
+        let mut accused: Vec<u32> = guess.weights.iter().map(|&(u, _)| u).collect();
+        accused.extend(&self.used_by[v as usize]);
+        accused.push(v);
+        accused.sort_unstable();
+        accused.dedup();
+        accused.retain(|&u| self.doubt[u as usize] > 0.5 * WORTH_A_LOOK);
+        let mut around = self.looked.near.twice_of(v);
+        around.push(v);
+        let best = accused
+            .into_iter()
+            .map(|u| (self.left_with(u, &around), u))
+            .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))?
+            .1;
+        let spike = self.measured(best)?;
+        let limit = if self.at_rim[best as usize] {
+            SPIKE_AT_RIM
+        } else {
+            SPIKE
+        };
+        let limit = if self.stands_out(best) {
+            limit
+        } else {
+            limit * BETWEEN
+        };
+        (spike.off_m.abs() > limit * spike.scatter_m).then_some(spike)
+    }
+
+    /// True for a shot above or below all its neighbours.
+    fn stands_out(&self, v: u32) -> bool {
+        let z = |u: u32| self.z[u as usize];
+        let near = self.looked.near.of(v);
+        near.iter().all(|&u| z(u) < z(v)) || near.iter().all(|&u| z(u) > z(v))
+    }
+
+    /// All doubt left around if `u` were put right.
+    fn left_with(&mut self, u: u32, around: &[u32]) -> f64 {
+        let Some(off) = self.off_m(u) else {
+            return f64::INFINITY;
+        };
+        let was = self.z[u as usize];
+        self.set(u, was - off);
+        let left = around
+            .iter()
+            .map(|&w| self.doubt[w as usize].min(MOST_DOUBT))
+            .sum();
+        self.set(u, was);
+        left
+    }
+
+    /// How far a shot is off on the ground as its neighbours show it without it.
+    fn measured(&mut self, v: u32) -> Option<Spike> {
+        let off_m = self.off_m(v)?;
+        let was = self.z[v as usize];
+        let near = self.looked.near.twice_of(v);
+        self.set(v, was - off_m);
+        let rough = self.local(&near, 1);
+        self.set(v, was);
+        Some(Spike {
+            vertex: v,
+            off_m,
+            says_m: was - off_m,
+            scatter_m: self.scatter_m(v, rough),
+        })
+    }
+}
+
+/// The value below which a share of the values lie.
+fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
+    let k = ((values.len() as f64 * share) as usize).min(values.len().checked_sub(1)?);
+    let (_, value, _) = values.select_nth_unstable_by(k, f64::total_cmp);
+    Some(*value)
+}
+
+impl Spikes {
+    pub(super) fn words(
+        &self,
+        looked: &Looked,
+        is_explained: impl Fn(u32) -> bool,
+    ) -> Vec<Diagnostic> {
+        let mut said = Vec::new();
+        let spikes: Vec<&Spike> = self.0.iter().filter(|s| !is_explained(s.vertex)).collect();
+        for spike in spikes.iter().take(MAX_LISTED) {
+            said.extend(spike.words(looked));
+        }
+        if spikes.len() > MAX_LISTED {
+            let more = spikes.len() - MAX_LISTED;
+            said.push(Diagnostic::warn(
+                "spike",
+                format!("and {more} more shots like these"),
+            ));
+        }
+        said
+    }
+}
+
+impl Spike {
+    fn words(&self, looked: &Looked) -> Option<Diagnostic> {
+        let shot = looked.shot(self.vertex)?;
+        let vertices = looked.terrain.surface.vertices();
+        let mut near: Vec<u32> = looked.near.of(self.vertex).to_vec();
+        let away = |u: u32| distance_m(vertices[u as usize].p, shot.p);
+        near.sort_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b)));
+        near.truncate(3);
+        let names: Vec<&str> = near.iter().map(|&u| looked.name(u)).collect();
+        let side = if self.off_m > 0.0 { "above" } else { "below" };
+        let mut words = format!(
+            "shot {} lies {} {side} what its neighbours say (nearest: {}): {} where they make it {}, \
+             give or take {}",
+            shot.name,
+            looked.height(self.off_m.abs()),
+            names.join(", "),
+            looked.height(shot.z_m),
+            looked.height(self.says_m),
+            looked.height(self.scatter_m)
+        );
+        if let Some(cause) = looks_like(looked, shot, self.says_m, self.scatter_m) {
+            words.push_str(&format!("; it looks like {cause}"));
+        }
+        let help = format!(
+            "shoot it again, correct it, or strike it in job.toml: [[strike]] shot = \"{}\", \
+             why = \"...\"; if the ground is like that, leave it and join the edge with a breakline",
+            shot.name
+        );
+        let mut diagnostic = Diagnostic::warn("spike", words)
+            .at(shot.at.clone())
+            .help(help);
+        let others = near.iter().filter_map(|&u| looked.shot(u));
+        diagnostic.at.extend(others.map(|shot| shot.at.clone()));
+        Some(diagnostic)
+    }
+}
