@@ -156,7 +156,7 @@ impl fmt::Display for Diagnostic {
             Level::Error => "error",
         };
         write!(f, "{level}: ")?;
-        for (i, at) in self.at.iter().enumerate() {
+        for (i, at) in gathered(&self.at).iter().enumerate() {
             write!(f, "{}{at}", if i > 0 { " and " } else { "" })?;
         }
         if !self.at.is_empty() {
@@ -168,6 +168,33 @@ impl fmt::Display for Diagnostic {
         }
         Ok(())
     }
+}
+
+/// Places in words; many whole lines of one file in a row as one: `shots.csv lines 3 to 10, 12`.
+fn gathered(places: &[At]) -> Vec<String> {
+    const FEW: usize = 3;
+    let is_line = |at: &At| at.line > 0 && at.column.is_empty() && at.text.is_empty();
+    places
+        .chunk_by(|a, b| is_line(a) && is_line(b) && a.file == b.file && a.line < b.line)
+        .flat_map(|group| {
+            if group.len() < FEW {
+                return group.iter().map(ToString::to_string).collect();
+            }
+            let lines: Vec<String> = group
+                .chunk_by(|a, b| a.line + 1 == b.line)
+                .map(|run| match (run.first(), run.last()) {
+                    (Some(first), Some(last)) if run.len() >= FEW => {
+                        format!("{} to {}", first.line, last.line)
+                    }
+                    _ => {
+                        let each: Vec<String> = run.iter().map(|at| at.line.to_string()).collect();
+                        each.join(", ")
+                    }
+                })
+                .collect();
+            vec![format!("{} lines {}", group[0].file, lines.join(", "))]
+        })
+        .collect()
 }
 
 /// A step that could not go on: every diagnostic found until then, at least one an error.
@@ -202,4 +229,33 @@ pub fn nearest<'a>(wrong: &str, known: impl IntoIterator<Item = &'a str>) -> Opt
         .filter(|&(distance, name)| distance <= 2.max(name.len() / 3))
         .min()
         .map(|(_, name)| name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn many_lines_of_one_file_are_one_place() {
+        let said = |lines: &[usize]| {
+            let mut note = Diagnostic::note("n", "words");
+            note.at = lines.iter().map(|&l| At::line("a.csv", l)).collect();
+            note.to_string()
+        };
+        assert_eq!(said(&[3, 4]), "note: a.csv line 3 and a.csv line 4: words");
+        assert_eq!(
+            said(&[3, 4, 5, 6, 8, 9, 12]),
+            "note: a.csv lines 3 to 6, 8, 9, 12: words"
+        );
+        let mut note = Diagnostic::note("n", "words");
+        note.at = vec![
+            At::line("a.csv", 1),
+            At::line("b.csv", 2),
+            At::line("b.csv", 3),
+        ];
+        assert_eq!(
+            note.to_string(),
+            "note: a.csv line 1 and b.csv line 2 and b.csv line 3: words"
+        );
+    }
 }

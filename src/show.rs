@@ -49,6 +49,11 @@ impl Show {
         }
     }
 
+    /// The same with its unit.
+    pub fn level_with_unit(self, m: f64) -> String {
+        format!("{} {}", self.level(m), self.length_unit())
+    }
+
     /// A closure or an uncertainty, too small for the rounding of levels, with its unit.
     pub fn small_height(self, m: f64) -> String {
         if self.unit.is_foot() {

@@ -308,7 +308,7 @@ fn its_ground_doubts_no_shot_and_is_known_to_a_tenth_of_a_foot() {
     // 0.1 ft, the accuracy of soil.
     let words = cutbank::report::text(&outcome);
     assert!(
-        words.contains("Ground: within 0.10 ft in four of five places"),
+        words.contains("Trust in the ground: within 0.10 ft in four of five places"),
         "{words}"
     );
     let json = cutbank::report::json(&outcome);

@@ -384,12 +384,24 @@ fn the_pit_is_counted_in_words() {
 fn none_and_not_computed_differ() {
     let outcome = bare();
     let summary = text(&outcome);
-    assert!(summary.contains("Dig none"), "{summary}");
+    // Only a survey: the ground is the answer, and no number of soil is shown.
     assert!(
-        summary.contains("Nothing over, nothing short."),
+        summary.contains(
+            "The ground is level at 100.000 m.\nThe job lays no feature: nothing is dug or placed."
+        ),
         "{summary}"
     );
-    assert!(summary.contains("Second method: not computed"), "{summary}");
+    assert!(
+        summary.contains("Trust in the ground: not computed"),
+        "{summary}"
+    );
+    assert!(!summary.contains("Dig "), "{summary}");
+    let page = html(&outcome);
+    assert!(
+        page.contains("<p>Nothing over, nothing short.</p>"),
+        "{page}"
+    );
+    assert!(page.contains("not computed"), "{page}");
     assert!(json(&outcome)["second_method"].is_null());
     assert_eq!(json(&outcome)["to_build"]["cut_m3"], 0.0);
     // A plan is there all the same.
@@ -421,6 +433,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "plan.svg",
             "ground.svg",
             "slopes.svg",
+            "trust.svg",
             "section-1.svg",
             "section-2.svg",
             "section-3.svg",

@@ -5,13 +5,10 @@
 
 use super::ink::Look;
 use super::label::Room;
-use super::legend::{Sample, crosses};
+use super::legend::Sample;
 use super::sheet::{Beside, Sheet, Words, places_of_ground};
 use crate::outcome::Outcome;
-use crate::survey::Shot;
 
-/// Shots nearer to each other on paper than this, in the middle, are dots, mm.
-const CROSS_APART_MM: f64 = 9.0;
 /// Size of levels beside shots, mm.
 const LEVEL_MM: f64 = 1.8;
 /// Between levels on a sheet of dots, mm across and down: more would be a carpet.
@@ -41,7 +38,7 @@ pub fn ground(outcome: &Outcome) -> String {
     sheet.svg.finish()
 }
 
-impl<'a> Sheet<'a> {
+impl Sheet<'_> {
     /// The highest and the lowest place, which must be there.
     fn extremes(&mut self) {
         let relief = &self.outcome.relief;
@@ -52,53 +49,6 @@ impl<'a> Sheet<'a> {
                 .push(Words::bold(vec![format!("{word} {level}")], at, false));
         }
         self.explain(Sample::Words("HP, LP"), "highest, lowest place");
-    }
-
-    /// Shots on the sheet with their places, and whether they lie too dense for crosses.
-    fn shots_on_sheet(&self) -> (Vec<(&'a Shot, [f64; 2])>, bool) {
-        let outcome = self.outcome;
-        let [left, top, right, bottom] = self.frame;
-        let shots: Vec<(&Shot, [f64; 2])> = outcome
-            .survey
-            .shots
-            .iter()
-            .map(|shot| (shot, self.point(shot.p)))
-            .filter(|(_, [x, y])| (left..=right).contains(x) && (top..=bottom).contains(y))
-            .collect();
-        let k = self.scale.mm_per_m();
-        let area_mm2 = outcome.ground_facts.area_m2 * k * k;
-        let are_dense = (area_mm2 / shots.len().max(1) as f64).sqrt() < CROSS_APART_MM;
-        (shots, are_dense)
-    }
-
-    /// Every shot as a cross, or as a dot where shots lie dense: the one place where shots get
-    /// their mark on this sheet.
-    fn shot_marks(&mut self) {
-        let (shots, are_dense) = self.shots_on_sheet();
-        let mut marks = Room::new(self.paper.width_mm, self.paper.height_mm, self.frame);
-        let half = if are_dense { 0.25 } else { 0.7 };
-        // A mark on a mark says nothing more.
-        let drawn: Vec<[f64; 2]> = shots
-            .iter()
-            .map(|(_, at)| *at)
-            .filter(|[x, y]| marks.try_take([x - half, y - half], [x + half, y + half]))
-            .collect();
-        self.svg.group("shots");
-        let mark = if are_dense {
-            self.svg.dots(&drawn, 0.4, "#000000");
-            Sample::Dot
-        } else {
-            crosses(&mut self.svg, &drawn);
-            Sample::Cross
-        };
-        self.svg.end_group();
-        self.explain(mark, "shot with its level");
-        let left = self.outcome.survey.shots.len() - drawn.len();
-        if left > 0 {
-            self.notes.push(format!(
-                "{left} shots lie on a mark already drawn or off the sheet"
-            ));
-        }
     }
 
     /// Levels beside the shots where there is room, fewer where shots lie dense.
@@ -134,7 +84,7 @@ impl<'a> Sheet<'a> {
             }
         }
         self.svg.end_group();
-        let num_shots = self.outcome.survey.shots.len();
+        let num_shots = self.outcome.survey.shots.len() - self.outcome.terrain.outside.len();
         if num_levels < num_shots {
             self.notes.push(format!(
                 "{num_levels} of {num_shots} shots have their level written; all are in the survey files"

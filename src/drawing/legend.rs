@@ -3,7 +3,7 @@
 //! Takes words and samples, gives ink in a column. Knows no yard.
 
 use super::banded::Shade;
-use super::ink::{Anchor, Look, Svg, fit, stroke, wrap};
+use super::ink::{Anchor, Look, Svg, fit, num, stroke, wrap};
 use super::region::{dots, hatch};
 use super::scale::{axis_number, bar_part};
 use super::{CUT, CUT_PALE, FILL, FILL_PALE, ZONE_GREY, width_mm};
@@ -23,6 +23,10 @@ pub(super) enum Sample {
     Fall,
     Cross,
     Dot,
+    Diamond,
+    NextShot,
+    Undecided,
+    Struck,
     /// Letters as they stand on the sheet.
     Words(&'static str),
     Benchmark,
@@ -99,6 +103,10 @@ fn sample(svg: &mut Svg, sample: Sample, [x, y]: [f64; 2]) {
             );
             arrow_head(svg, [x + 8.5, middle], [1.0, 0.0], 2.4);
         }
+        Sample::Diamond => diamond(svg, [x + w / 2.0, middle]),
+        Sample::NextShot => open_ring(svg, [x + w / 2.0, middle], NEXT_SHOT_MM),
+        Sample::Undecided => open_ring(svg, [x + w / 2.0, middle], UNDECIDED_MM),
+        Sample::Struck => struck(svg, [x + w / 2.0, middle]),
         Sample::Dot => svg.dots(&[[x + w / 2.0, middle]], 0.4, "#000000"),
         Sample::Words(words) => {
             let at = [x + w / 2.0, middle + 0.9];
@@ -177,6 +185,41 @@ pub(super) fn crosses(svg: &mut Svg, places: &[[f64; 2]]) {
         .flat_map(|&[x, y]| [[[x - r, y], [x + r, y]], [[x, y - r], [x, y + r]]])
         .collect();
     svg.lines(&lines, width_mm::THIN, "#000000");
+}
+
+/// The mark of a shot that is not used.
+pub(super) fn diamond(svg: &mut Svg, [x, y]: [f64; 2]) {
+    let r = 0.9;
+    let corners = [[x - r, y], [x, y - r], [x + r, y], [x, y + r]];
+    svg.fill(&[corners.to_vec()], "#FFFFFF");
+    svg.line(&corners, true, width_mm::THIN, "#000000", "");
+}
+
+/// Radius of the ring where a further shot tells most, mm.
+pub(super) const NEXT_SHOT_MM: f64 = 1.4;
+
+/// Radius of the ring round a place that is not decided, mm.
+pub(super) const UNDECIDED_MM: f64 = 0.8;
+
+/// An open ring.
+pub(super) fn open_ring(svg: &mut Svg, [x, y]: [f64; 2], radius_mm: f64) {
+    let (r, across) = (num(radius_mm), num(2.0 * radius_mm));
+    let data = format!(
+        "M{} {}a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z",
+        num(x - radius_mm),
+        num(y)
+    );
+    svg.path(&data, &stroke(width_mm::MIDDLE, "#000000", ""));
+}
+
+/// The mark of a shot that was struck out: its cross, struck through twice.
+pub(super) fn struck(svg: &mut Svg, [x, y]: [f64; 2]) {
+    crosses(svg, &[[x, y]]);
+    let r = 1.2;
+    let lines: Vec<[[f64; 2]; 2]> = [-0.3, 0.3]
+        .map(|off| [[x - r, y + r + off], [x + r, y - r + off]])
+        .to_vec();
+    svg.lines(&lines, width_mm::MIDDLE, "#000000");
 }
 
 /// The mark of the benchmark: a triangle standing on its side.

@@ -11,6 +11,7 @@ mod ground;
 mod ink;
 mod label;
 mod legend;
+mod marks;
 mod plan;
 mod profile;
 mod region;
@@ -18,6 +19,7 @@ mod scale;
 mod section;
 mod sheet;
 mod slopes;
+mod trust;
 
 pub use ground::ground;
 pub use ink::escape;
@@ -27,6 +29,7 @@ pub use scale::{Paper, Scale};
 pub(crate) use section::is_off_survey;
 pub use section::{letters, sections};
 pub use slopes::slopes;
+pub use trust::trust;
 
 /// Font of every sheet; the first that is there is taken.
 pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";

@@ -36,6 +36,9 @@ impl Ground<'_> {
         let fall = self.height(relief.fall_m());
         let mean = Slope::from_rise_per_run(facts.mean_slope_rise_per_run);
         let mut sentences = vec![match relief.fall() {
+            Fall::Level if fall == self.height(0.0) => {
+                format!("The ground is level at {}.", self.height(facts.min_z_m))
+            }
             Fall::Level => format!(
                 "The ground is level at {}: no two places of it differ by more than {fall}.",
                 self.height(facts.min_z_m)
@@ -94,7 +97,7 @@ impl Ground<'_> {
     }
 
     fn height(&self, m: f64) -> String {
-        format!("{} {}", self.heights.level(m), self.heights.length_unit())
+        self.heights.level_with_unit(m)
     }
 
     /// "100.12 ft at shot 7 (12.0 ft E, 40.0 ft N)".

@@ -25,7 +25,7 @@ pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
 pub use words::trust_words;
 
-use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes};
+use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
 use crate::outcome::{Outcome, VisitOutcome};
 
 /// True for the name of a file that some report has: what an earlier report left behind.
@@ -41,6 +41,7 @@ pub fn is_report_file(name: &str) -> bool {
         "plan.svg",
         "ground.svg",
         "slopes.svg",
+        "trust.svg",
         "walls.csv",
     ];
     names.contains(&name) || is_numbered("section-") || is_numbered("profile-")
@@ -64,6 +65,9 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
     add("plan.svg".to_owned(), plan(outcome));
     add("ground.svg".to_owned(), ground_plan(outcome));
     add("slopes.svg".to_owned(), slopes(outcome));
+    if let Some(trust) = trust(outcome) {
+        add("trust.svg".to_owned(), trust);
+    }
     for (k, svg) in sections(outcome).into_iter().enumerate() {
         add(format!("section-{}.svg", k + 1), svg);
     }

@@ -36,6 +36,42 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     let show = Show::new(outcome.job.units);
     let mut out = Lines::default();
     out.add("", &format!("{}  ({})", outcome.job.name, outcome.date));
+    let ground = words::ground(outcome).sentences();
+    if outcome.to_build.features.is_empty() {
+        // Only a survey: the ground is the answer.
+        for sentence in &ground {
+            out.add("", sentence);
+        }
+        out.add("", "The job lays no feature: nothing is dug or placed.");
+        out.blank();
+    } else {
+        work(outcome, show, &mut out);
+        if let Some(first) = ground.first() {
+            out.add("", first);
+        }
+    }
+    out.add(
+        "Trust in the ground: ",
+        &format!("{}.", words::trust_words(&outcome.trust, show)),
+    );
+    for (head, words) in words::survey(outcome) {
+        out.add(head, &words);
+    }
+    out.blank();
+    out.add("Findings: ", &format!("{}.", words::counts(outcome)));
+    findings(outcome, most, &mut out);
+    let cautions: Vec<&str> = outcome.cautions.iter().map(|c| c.title).collect();
+    let cautions = if cautions.is_empty() {
+        "none".to_owned()
+    } else {
+        cautions.join("; ")
+    };
+    out.add("Cautions: ", &format!("{cautions}."));
+    out.0
+}
+
+/// The soil of the features, and walls.
+fn work(outcome: &Outcome, show: Show, out: &mut Lines) {
     out.add("", &words::dig(outcome));
     out.add("", &words::place(outcome));
     out.add("", &words::over_or_short(outcome));
@@ -50,24 +86,9 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
         );
     }
     out.blank();
-    features(outcome, show, &mut out);
-    second(outcome, show, &mut out);
-    walls(outcome, show, &mut out);
-    out.add(
-        "Ground: ",
-        &format!("{}.", words::trust_words(&outcome.trust, show)),
-    );
-    out.blank();
-    out.add("Findings: ", &format!("{}.", words::counts(outcome)));
-    findings(outcome, most, &mut out);
-    let cautions: Vec<&str> = outcome.cautions.iter().map(|c| c.title).collect();
-    let cautions = if cautions.is_empty() {
-        "none".to_owned()
-    } else {
-        cautions.join("; ")
-    };
-    out.add("Cautions: ", &format!("{cautions}."));
-    out.0
+    features(outcome, show, out);
+    second(outcome, show, out);
+    walls(outcome, show, out);
 }
 
 /// Text in lines of at most [`COLUMNS`] columns.

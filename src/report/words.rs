@@ -4,6 +4,7 @@
 
 use super::ground::Ground;
 use crate::checks::{Finding, Severity, Wall};
+use crate::diag::Level;
 use crate::earthwork::{Loads, Range};
 use crate::outcome::Outcome;
 use crate::show::Show;
@@ -75,6 +76,49 @@ pub(super) fn left(outcome: &Outcome) -> Left {
     }
 }
 
+/// What became of shots that are no plain part of the ground, and of level books: a heading and
+/// words for each.
+pub(super) fn survey(outcome: &Outcome) -> Vec<(&'static str, String)> {
+    const MOST: usize = 8;
+    let survey = &outcome.survey;
+    let names = |all: Vec<&str>| {
+        let more = all.len().saturating_sub(MOST);
+        let shown = all[..all.len() - more].join(", ");
+        match more {
+            0 => shown,
+            n => format!("{shown} and {n} more"),
+        }
+    };
+    let mut said = Vec::new();
+    for book in &survey.books {
+        if !book.words.is_empty() {
+            said.push(("Level book: ", format!("{}: {}.", book.file, book.words)));
+        }
+    }
+    if !survey.unplaced.is_empty() {
+        let all = survey.unplaced.iter().map(|u| u.name.as_str()).collect();
+        let words = format!("{}: no part of the ground until decided.", names(all));
+        said.push(("Not placed by tape: ", words));
+    }
+    if !survey.struck.is_empty() {
+        let all = survey.struck.iter().map(|s| s.shot.name.as_str()).collect();
+        said.push(("Struck out: ", format!("{}.", names(all))));
+    }
+    let doubts = outcome
+        .diagnostics
+        .iter()
+        .filter(|d| d.level == Level::Warn)
+        .count();
+    if doubts > 0 {
+        let words = format!(
+            "{}, named apart and in the report.",
+            counted(doubts as u64, "warning")
+        );
+        said.push(("Doubts about the input: ", words));
+    }
+    said
+}
+
 /// "within 0.12 ft in four of five places, as a mean over the area, worst 0.41 ft near 12.0 ft E,
 /// 30.1 ft N: shoot there next; 12 % of it is guessed, beyond 0.50 ft".
 pub fn trust_words(trust: &Result<Trust, NotTrusted>, show: Show) -> String {
@@ -82,7 +126,7 @@ pub fn trust_words(trust: &Result<Trust, NotTrusted>, show: Show) -> String {
         Ok(trust) => trust,
         Err(why) => return format!("not computed: {why}"),
     };
-    let height = |m: f64| format!("{} {}", show.level(m), show.length_unit());
+    let height = |m: f64| show.level_with_unit(m);
     let mut words = format!(
         "within {} in four of five places, as a mean over the area",
         height(trust.mean_m)

@@ -162,6 +162,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         no_data,
         trimmed_m2,
         breaklines,
+        outside,
         num_shots,
         shots: places.shots,
         line_edges,

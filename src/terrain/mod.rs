@@ -59,6 +59,9 @@ pub struct Terrain {
     pub trimmed_m2: f64,
     /// Lines the surface follows.
     pub breaklines: Vec<Vec<P3>>,
+    /// Shots outside the outline, in a hole or in an area without data, ascending: no part of
+    /// the ground.
+    pub outside: Vec<usize>,
     /// Shots the surface rests on.
     pub num_shots: usize,
     /// The shot of each vertex, by number in the survey. Corners of lines given by coordinates

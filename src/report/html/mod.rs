@@ -5,6 +5,7 @@
 
 mod numbers;
 mod page;
+mod shots;
 mod visit;
 
 use std::fmt::Write as _;
@@ -35,6 +36,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.second();
     page.walls();
     page.ground();
+    page.shots();
     page.doubts(&outcome.diagnostics);
     page.files(&outcome.inputs);
     let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
@@ -352,7 +354,7 @@ fn class(severity: Severity) -> &'static str {
 fn measure(show: Show, measure: &Measure) -> String {
     let v = measure.value;
     match measure.unit {
-        "m" => format!("{} {}", show.level(v), show.length_unit()),
+        "m" => show.level_with_unit(v),
         "m2" => show.area_or_none(v),
         "m3" => show.volume_or_none(v),
         "rise_per_run" => Slope::from_rise_per_run(v).to_string(),

@@ -8,7 +8,7 @@ use super::super::book::{page_words, twice_words};
 use super::super::words;
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
-use crate::drawing::{escape, ground as ground_plan, slopes};
+use crate::drawing::{escape, ground as ground_plan, slopes, trust};
 use crate::earthwork::Range;
 use crate::units::Slope;
 
@@ -364,6 +364,13 @@ impl Page<'_> {
             &slopes(outcome),
             "Slopes of the measured ground, in bands with their letter; arrows show the way water runs. True to scale in slopes.svg at full size.",
         );
+        // Where it is not computed the table above says why.
+        if let Some(svg) = trust(outcome) {
+            self.picture(
+                &svg,
+                "How well the measured ground is known, by grade; rings show where a further shot would tell most. True to scale in trust.svg at full size.",
+            );
+        }
         if outcome.survey.books.is_empty() {
             self.paragraph("Closure of level books: not computed, the job has no level book.");
         }
