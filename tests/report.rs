@@ -687,3 +687,58 @@ fn a_long_wall_is_told_in_a_dozen_stations() {
     let highest = format!("<td class=\"n\">{:.2}</td>", wall.max_height_m / 0.3048);
     assert!(table.contains(&highest), "{table}");
 }
+
+/// A square of 12 m with shots of every fate: used, struck out, outside, by tape with two answers.
+fn fates() -> Outcome {
+    let job = "[job]\nname = \"Fates\"\nunits = \"m\"\n[[survey]]\npoints = \"shots.csv\"\n\
+               [[survey]]\nties = \"ties.csv\"\n[control]\ncorners = { A = [2.0, 6.0], B = [10.0, 6.0] }\n\
+               [[strike]]\nshot = \"S\"\nwhy = \"rod on a stump\"\n\
+               [ground]\noutline = \"shots:1-4\"\n";
+    let shots =
+        "name,x,y,z\n1,0,0,100\n2,12,0,100\n3,12,12,101\n4,0,12,101\nS,3,3,105\nO,14,6,100\n";
+    let ties = "point,tape A,tape B,side,z\nT1,5,5,,100.2\nT2,5,5,left,100.6\n";
+    yard::outcome(vec![
+        ("job.toml".to_owned(), job.to_owned()),
+        ("shots.csv".to_owned(), shots.to_owned()),
+        ("ties.csv".to_owned(), ties.to_owned()),
+    ])
+}
+
+#[test]
+fn shots_that_make_no_ground_stay_visible() {
+    let outcome = fates();
+    // 3-4-5: both T1 and T2 lie 3 m beside the middle of A and B; only T2 says on which side.
+    assert_eq!(outcome.terrain.num_shots, 5);
+    assert_eq!(outcome.survey.unplaced.len(), 1);
+    let svg = cutbank::drawing::ground(&outcome);
+    assert_well_formed("ground", &svg);
+    assert_eq!(svg.matches(">T1?<").count(), 2, "both places of T1");
+    for words in [
+        "S: struck out",
+        "shot struck out by the job",
+        "shot outside: not used",
+        "shot by tape: not decided",
+        "not placed, and no part of the ground: T1",
+    ] {
+        let flat = svg.replace("</text>\n<text", "");
+        assert!(flat.contains(words) || svg.contains(words), "{words}");
+    }
+    let summary = text(&outcome);
+    for words in ["Not placed by tape: T1:", "Struck out: S."] {
+        assert!(summary.contains(words), "{words}\n{summary}");
+    }
+    let page = html(&outcome);
+    for words in [
+        "Placed by tape",
+        "Not placed, and no part of the ground",
+        "Struck out by the job",
+        "rod on a stump",
+        // Tapes of 5 from 8 m apart cross at 2 asin(4/5), a sine of 0.96: 74 degrees.
+        "74 degrees",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    let json = json(&outcome);
+    assert_eq!(json["survey"]["struck"][0]["why"], "rod on a stump");
+    assert_eq!(json["survey"]["struck"][0]["z_m"], 105.0);
+}
