@@ -69,9 +69,18 @@ fn grade_rows(show: Show) -> Vec<String> {
 }
 
 impl Sheet<'_> {
-    /// The places where a further shot would tell most.
+    /// The places where a further shot would tell most; none where the ground is known as well
+    /// as a shot tells.
     fn shoot_next(&mut self, trust: &Trust) {
-        for (number, place) in (1..).zip(&trust.shoot_next) {
+        let worth_it = |half_m: f64| Grade::of(half_m) != Grade::Measured;
+        let mut places = trust.shoot_next.iter().peekable();
+        if places
+            .peek()
+            .is_some_and(|worst| worth_it(worst.half_range_80_m))
+        {
+            self.explain(Sample::NextShot, "where a further shot tells most");
+        }
+        for (number, place) in (1..).zip(places.filter(|p| worth_it(p.half_range_80_m))) {
             let at = self.absolute(place.x_m, place.y_m);
             open_ring(&mut self.svg, at, NEXT_SHOT_MM);
             self.room
@@ -80,9 +89,6 @@ impl Sheet<'_> {
             let now = format!("now within {half}");
             let words = vec![format!("next shot {number}"), now];
             self.words.push(Words::bold(words, at, false));
-        }
-        if !trust.shoot_next.is_empty() {
-            self.explain(Sample::NextShot, "where a further shot tells most");
         }
     }
 }
