@@ -187,9 +187,9 @@ fn an_outline_by_coordinates_lies_on_the_hull() {
     let terrain = sound(TILTED, lines);
     assert_area_m2(&terrain, 100.0 - 12.5);
     near("on the cut", z(&terrain, 7.5, 2.5), 6.0, 1e-12);
-    // A metre beyond the hull the height is not known.
-    let text = refused(TILTED, "outline = [[0, 0], [11, 0], [10, 10]]", "no-height");
-    assert_contains(&text, &["job.toml line 7", "outside all shots"]);
+    // A metre beyond the hull there is no ground: what is left is half the square.
+    let beyond = sound(TILTED, "outline = [[0, 0], [11, 0], [10, 10]]");
+    assert_area_m2(&beyond, 50.0);
 }
 
 #[test]
@@ -537,4 +537,110 @@ fn shots_outside_are_named_with_their_lines() {
         "{}",
         note.message
     );
+}
+
+/// A plane of 1 in 10 over a square of 10 m.
+const SLOPE: &str = "1,0,0,0,\n2,10,0,1,\n3,10,10,1,\n4,0,10,0,\n5,4,6,0.4,\n";
+
+#[test]
+fn an_outline_beyond_the_shots_ends_at_them() {
+    // The south half, 10 by 5 m, with a corner 5 m outside on either side.
+    let half = "outline = [[-5.0, -5.0], [15.0, -5.0], [15.0, 5.0], [-5.0, 5.0]]";
+    let (terrain, said) = ground(SLOPE, half).unwrap();
+    assert_area_m2(&terrain, 50.0);
+    assert_eq!(z(&terrain, 7.0, 2.0), 0.7);
+    let note = only(&said, "beyond-shots", Level::Note);
+    assert_contains(&note, &["job.toml line 7", "ends at the outermost"]);
+    // All of it, and a house that stands half beyond the fence: 3 m of it inside.
+    let all = "outline = [[-5, -5], [15, -5], [15, 15], [-5, 15]]\n\
+               holes = [[[8.0, 2.0], [12.0, 2.0], [12.0, 5.0], [8.0, 5.0]]]";
+    assert_area_m2(&sound(SLOPE, all), 100.0 - 2.0 * 3.0);
+    let apart = "outline = [[20, 20], [30, 20], [30, 30]]";
+    let words = refused(SLOPE, apart, "no-height");
+    assert_contains(&words, &["not one area", "inside the shots"]);
+    // Two legs of an outline that stand on the ground, joined beyond it.
+    let legs = "outline = [[1, -9], [9, -9], [9, 3], [7, 3], [7, -5], [3, -5], [3, 3], [1, 3]]";
+    assert_contains(&refused(SLOPE, legs, "no-height"), &["not one area"]);
+    let crossed = "outline = [[-5, -5], [15, 15], [15, -5], [-5, 15]]";
+    assert_contains(&refused(SLOPE, crossed, "bad-outline"), &["walking order"]);
+    // A line has no height out there.
+    let line = refused(SLOPE, "breaklines = [[[5, 5], [15, 5]]]", "no-height");
+    assert_contains(&line, &["outside all shots"]);
+}
+
+/// Area that two convex rings share: one cut by the sides of the other in turn.
+///
+/// Source: I. E. Sutherland, G. W. Hodgman, "Reentrant polygon clipping", Communications of the
+/// ACM 17 (1974), 32-42.
+fn shared_area(ring: &[[f64; 2]], by: &[[f64; 2]]) -> f64 {
+    let side = |a: [f64; 2], b: [f64; 2], p: [f64; 2]| {
+        (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+    };
+    let mut left = ring.to_vec();
+    for k in 0..by.len() {
+        let (a, b) = (by[k], by[(k + 1) % by.len()]);
+        let mut next = Vec::new();
+        for i in 0..left.len() {
+            let (p, q) = (left[i], left[(i + 1) % left.len()]);
+            let (sp, sq) = (side(a, b, p), side(a, b, q));
+            if sp >= 0.0 {
+                next.push(p);
+            }
+            if (sp > 0.0 && sq < 0.0) || (sp < 0.0 && sq > 0.0) {
+                let t = sp / (sp - sq);
+                next.push([p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])]);
+            }
+        }
+        left = next;
+    }
+    let shoelace = (0..left.len()).map(|i| {
+        let (p, q) = (left[i], left[(i + 1) % left.len()]);
+        p[0] * q[1] - q[0] * p[1]
+    });
+    shoelace.sum::<f64>() / 2.0
+}
+
+#[test]
+fn outlines_beyond_the_shots_against_clipping() {
+    let mut random = common::Random(0x0417);
+    let mut cut = 0;
+    for _ in 0..300 {
+        // Shots round an ellipse and inside it, outline of four corners round another centre.
+        let round = |n: usize, x: f64, y: f64, r: f64, random: &mut common::Random| {
+            (0..n)
+                .map(|k| {
+                    let turn = (k as f64 + random.between(0.1, 0.9)) / n as f64;
+                    let turn = turn * std::f64::consts::TAU;
+                    let round_mm = |v: f64| (v * 1000.0).round() / 1000.0;
+                    [round_mm(x + r * turn.cos()), round_mm(y + r * turn.sin())]
+                })
+                .collect::<Vec<[f64; 2]>>()
+        };
+        let hull = round(9, 20.0, 20.0, 15.0, &mut random);
+        let (x, y) = (random.between(5.0, 35.0), random.between(5.0, 35.0));
+        let radius = random.between(4.0, 25.0);
+        let outline = round(4, x, y, radius, &mut random);
+        let mut shots = String::new();
+        for (k, [x, y]) in hull.iter().enumerate() {
+            shots += &format!("h{k},{x},{y},{},\n", 0.1 * x);
+        }
+        for k in 0..6 {
+            let (x, y) = (random.between(15.0, 25.0), random.between(15.0, 25.0));
+            shots += &format!("i{k},{x:.3},{y:.3},{:.4},\n", 0.1 * x);
+        }
+        let line = format!("outline = {outline:?}");
+        let want = shared_area(&outline, &hull);
+        match ground(&shots, &line) {
+            Ok((terrain, said)) => {
+                terrain.surface.check_consistent().unwrap();
+                let area = terrain.surface.twice_area_nm2() as f64 / 2.0e18;
+                assert!((area - want).abs() < 1e-6, "{area} {want}: {line}");
+                cut += usize::from(said.iter().any(|d| d.code == "beyond-shots"));
+            }
+            Err(Failure(all)) => {
+                assert!(want < 1e-6, "{want} m2 refused: {line} {all:?}");
+            }
+        }
+    }
+    assert!(cut > 100, "{cut} outlines were cut");
 }

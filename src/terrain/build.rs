@@ -83,6 +83,15 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
+    if let Some(outline) = lines.first().filter(|line| has_outline && line.is_cut) {
+        let message =
+            "the outline reaches beyond the shots; the ground ends at the outermost of them";
+        diagnostics.push(
+            Diagnostic::note("beyond-shots", message)
+                .at(outline.at.clone())
+                .help("shoot its corners if there is to be ground up to it"),
+        );
+    }
     let mut woven = Woven::new(&places, &lines)?;
     diagnostics.extend(woven.level(survey, &lines, spec.crossings)?);
     if has_error(&diagnostics) {

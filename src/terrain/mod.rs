@@ -9,6 +9,7 @@ mod fan;
 mod grade;
 mod leave_out;
 mod lines;
+mod reach;
 mod relief;
 mod rim;
 mod slope_bands;
