@@ -34,20 +34,32 @@ pub(crate) fn pointed(
     }
 }
 
-/// A plan coordinate or distance in whole nanometres.
+/// A plan coordinate or distance in whole nanometres: a decimal number, or in feet also feet and
+/// inches.
 ///
 /// # Errors
 ///
-/// blank, no number, not finite, or beyond the range of the lattice
+/// blank, no length, one that could be meant in two ways, not finite, or beyond the range of the
+/// lattice
 pub(crate) fn plan_nm(
     text: &str,
     unit: LengthUnit,
     at: impl FnOnce() -> At,
 ) -> Result<i64, Diagnostic> {
-    unit.parse_nm(text).ok_or_else(|| bad_number(text, at()))
+    unit.parse_length_nm(text)
+        .ok_or_else(|| match unit.length_meant(text) {
+            Some(help) if text.parse::<f64>().is_err() && !text.contains(',') => Diagnostic::error(
+                "bad-number",
+                format!("this is no clear length in {}", unit.name()),
+            )
+            .at(at())
+            .help(help),
+            _ => bad_number(text, at()),
+        })
 }
 
-/// A height in metres, converted in floating point at full precision.
+/// A height in metres, converted in floating point at full precision; the name of its unit may
+/// stand behind it.
 ///
 /// # Errors
 ///
@@ -57,7 +69,8 @@ pub(crate) fn height_m(
     unit: LengthUnit,
     at: impl FnOnce() -> At,
 ) -> Result<f64, Diagnostic> {
-    match text.parse::<f64>() {
+    let own_mark = text.strip_suffix(unit.name()).unwrap_or(text);
+    match own_mark.trim_end().parse::<f64>() {
         Ok(value) if value.is_finite() && unit.to_m(value).abs() <= MAX_HEIGHT_M => {
             Ok(unit.to_m(value))
         }

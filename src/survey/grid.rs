@@ -154,6 +154,11 @@ pub(crate) fn read_grid(
                     role: Role::Ground,
                     at,
                 }),
+                Err((_, _)) if !text.contains(|c: char| c.is_ascii_digit()) => faults.push(
+                    Diagnostic::error("bad-rod", "this is no reading")
+                        .at(at)
+                        .help("leave the cell blank where no rod stood"),
+                ),
                 Err((message, help)) => {
                     faults.push(Diagnostic::error("bad-rod", message).at(at).help(help))
                 }

@@ -4,10 +4,12 @@
 //! kept; gives a reading back in both notations of the foot. Knows no level and no set-up.
 
 use crate::job::{Rod, RodKind};
+use crate::units::inches::{
+    SIXTEENTHS_PER_FOOT, plain_marks, sixteenths, sixteenths_nm, spoken, written,
+};
 use crate::units::{LengthUnit, NM_PER_M};
 
 use super::cell::MAX_HEIGHT_M;
-use super::inches::{SIXTEENTHS_PER_FOOT, plain_marks, sixteenths, spoken, written};
 use super::rod_refusal::refusal;
 
 /// Longest rod in feet, metres: no yard rod reaches 30 ft.
@@ -154,16 +156,6 @@ pub(crate) fn as_booked(kind: RodKind, heights: LengthUnit, rod_m: f64) -> Strin
         RodKind::Millimetres => format!("{:.0}", rod_m * 1000.0),
         RodKind::Direct if heights.is_foot() => format!("{:.2}", heights.from_m(rod_m)),
         RodKind::Direct => format!("{rod_m:.3}"),
-    }
-}
-
-/// Sixteenths of an inch of this foot in whole nanometres.
-pub(super) fn sixteenths_nm(count: i64, foot: LengthUnit) -> i64 {
-    if foot == LengthUnit::UsSurveyFoot {
-        (count as f64 / SIXTEENTHS_PER_FOOT as f64 * foot.metres() * NM_PER_M).round() as i64
-    } else {
-        // An inch is 25.4 mm exactly, so a sixteenth is 1 587 500 nm.
-        count * 1_587_500
     }
 }
 

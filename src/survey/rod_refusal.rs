@@ -3,12 +3,10 @@
 //! Takes the text and the kind of rod, gives a sentence on what is wrong and one on what to do.
 
 use crate::job::RodKind;
+use crate::units::inches::{SIXTEENTHS_PER_FOOT, sixteenths, sixteenths_nm, written};
 use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
-use super::inches::{SIXTEENTHS_PER_FOOT, sixteenths, written};
-use super::rod::{
-    MAX_FOOT_ROD_M, MAX_METRIC_ROD_M, as_booked, echo, foot_of, metric, sixteenths_nm,
-};
+use super::rod::{MAX_FOOT_ROD_M, MAX_METRIC_ROD_M, as_booked, echo, foot_of, metric};
 
 /// What to say of a text that is no reading of this kind of rod, with what it would be on
 /// another. `read` is true for a number that only is too large.
@@ -97,7 +95,11 @@ pub(super) fn refusal(
         ),
         _ if plain.contains(',') => (
             "this is not a number".to_owned(),
-            format!("use a decimal point: {}", plain.replacen(',', ".", 1)),
+            format!(
+                "use a decimal point: {}; or say `decimal = \"comma\"` (`--decimal comma`) if the \
+                 whole file is written so",
+                plain.replacen(',', ".", 1)
+            ),
         ),
         (RodKind::Tenths, _) => (
             "this is no reading in feet and tenths".to_owned(),

@@ -400,7 +400,8 @@ mod tests {
             columns: names.as_deref(),
             decimal: Decimal::Point,
             plan: LengthUnit::Foot,
-            height: None,
+            height: LengthUnit::Foot,
+            rod: None,
             example: "name,x,code",
         };
         let say = |Failure(all): Failure| -> Vec<String> {
