@@ -145,7 +145,9 @@ pub(super) fn levels(
                 .help("give the level book itself by name, such as levels.csv"),
         )
     })?;
+    let granted = reading.taken_for_granted(book, &spec.kind);
     let (book, mut diagnostics) = read_levels(&spec, &bytes)?;
+    diagnostics.extend(granted);
     let visit = Visit::of_book(&book).map(|(visit, doubts)| {
         diagnostics.extend(doubts);
         visit
