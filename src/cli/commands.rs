@@ -280,6 +280,17 @@ pub(super) fn ground(
     Ok(Answer::new(text, diagnostics))
 }
 
+/// What was said of all surfaces; of two from one job the same is said once.
+fn said_once(loaded: &[Loaded]) -> Vec<Diagnostic> {
+    let mut said: Vec<Diagnostic> = Vec::new();
+    for diagnostic in loaded.iter().flat_map(|l| &l.diagnostics) {
+        if !said.contains(diagnostic) {
+            said.push(diagnostic.clone());
+        }
+    }
+    said
+}
+
 pub(super) fn volume(
     from: &str,
     to: &str,
@@ -288,10 +299,7 @@ pub(super) fn volume(
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[from, to])?;
     let loaded = vec![load(from, reading)?, load(to, reading)?];
-    let diagnostics: Vec<Diagnostic> = loaded
-        .iter()
-        .flat_map(|l| l.diagnostics.iter().cloned())
-        .collect();
+    let diagnostics = said_once(&loaded);
     let (surfaces, _) = align(loaded)?;
     let v = cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total;
     if v.common_area_m2 <= 0.0 {
@@ -361,10 +369,7 @@ pub(super) fn section(
     for source in sources {
         loaded.push(load(source, reading)?);
     }
-    let diagnostics: Vec<Diagnostic> = loaded
-        .iter()
-        .flat_map(|l| l.diagnostics.iter().cloned())
-        .collect();
+    let diagnostics = said_once(&loaded);
     let (surfaces, origin) = align(loaded)?;
     let points: Vec<Point> = line
         .split_whitespace()

@@ -151,7 +151,10 @@ impl Sheet<'_> {
                 };
                 return Err(Diagnostic::error("no-head", message)
                     .at(At::cell(self.file, line, "", first.join(" | ")))
-                    .help(columns_help(wanted.example))
+                    .help(format!(
+                        "{}; put # in front of any line above the heads",
+                        columns_help(wanted.example)
+                    ))
                     .into());
             }
         };

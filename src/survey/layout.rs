@@ -107,6 +107,8 @@ pub(crate) struct Layout {
     pub(crate) from: Option<usize>,
     /// Code.
     pub(crate) code: Option<usize>,
+    /// Remark, which is not read.
+    pub(crate) remark: Option<usize>,
 }
 
 /// True if the first line of a file is the head of a level book.
@@ -166,6 +168,7 @@ impl Layout {
             paces: column("paces"),
             from: column("from"),
             code: column("code"),
+            remark: column("remark"),
         };
         if layout.point.is_none() {
             return Err(sheet.missing(&["point"], EXAMPLE));
@@ -262,10 +265,17 @@ impl Layout {
 
 /// The type of a sight, in short or in full.
 fn sight_kind(word: &str) -> Option<SightKind> {
-    match word.to_lowercase().as_str() {
-        "bs" | "backsight" => Some(SightKind::Backsight),
-        "is" | "intermediate" | "shot" => Some(SightKind::Intermediate),
-        "fs" | "foresight" => Some(SightKind::Foresight),
+    let plain: String = word
+        .to_lowercase()
+        .chars()
+        .filter(|c| !matches!(c, ' ' | '.' | '-' | '_'))
+        .collect();
+    match plain.as_str() {
+        "bs" | "backsight" | "back" => Some(SightKind::Backsight),
+        "is" | "intermediate" | "intermediatesight" | "inter" | "ss" | "sideshot" | "shot" => {
+            Some(SightKind::Intermediate)
+        }
+        "fs" | "foresight" | "fore" => Some(SightKind::Foresight),
         _ => None,
     }
 }
@@ -330,6 +340,19 @@ mod tests {
             assert_eq!((book.sights.len(), book.setups.len()), (3, 1), "{word}");
             assert_eq!(codes(&notes), ["totals-row"], "{word}");
         }
+    }
+
+    #[test]
+    fn a_row_that_is_a_remark_is_no_sight() {
+        let text =
+            "point,type,rod,remark\nBM,B.S.,4.00,\n,,,tea\n1,side shot,5.00,\nBM,Fore,4.00,\n";
+        let (book, notes) = read(RodKind::Tenths, text).unwrap();
+        assert_eq!((book.sights.len(), notes.len()), (3, 0));
+        let said = read(
+            RodKind::Tenths,
+            "point,BS,IS,FS,remark\nBM,4.00,,,\n1,,,,hidden\n",
+        );
+        assert_eq!(codes(&said.unwrap_err().0), ["no-reading"]);
     }
 
     #[test]

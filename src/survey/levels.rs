@@ -277,6 +277,9 @@ impl<'s> Reader<'s> {
         let known = row.cell(layout.known);
         let tied = self.ties.is_filled(row);
         let stepped = self.paced(row, faults);
+        if row.holds_only(layout.remark) {
+            return;
+        }
         if is_total(point) {
             let message = "the row holds the totals of the page and is not read as a sight";
             return self.notes.push(

@@ -220,6 +220,9 @@ mod tests {
                 "rod = \"metric\"",
             ),
             (RodKind::Tenths, "5,60", "5.60", "decimal point"),
+            (RodKind::Tenths, "5,60", "5.60", "--decimal comma"),
+            (RodKind::Tenths, "4.9O", "4.90", "a letter"),
+            (RodKind::Metric, "n/a", "nothing was read", "# in front"),
         ] {
             let help = refuse(kind, text).1;
             assert!(

@@ -101,6 +101,17 @@ pub(super) fn refusal(
                 plain.replacen(',', ".", 1)
             ),
         ),
+        _ if !plain.contains(|c: char| c.is_ascii_digit()) => (
+            "this is no reading".to_owned(),
+            "book what the rod shows; if nothing was read, put # in front of the row".to_owned(),
+        ),
+        _ if letters_for_digits(plain).is_some() => (
+            "this is not a number".to_owned(),
+            format!(
+                "there is a letter in it: is {} meant?",
+                letters_for_digits(plain).unwrap_or_default()
+            ),
+        ),
         (RodKind::Tenths, _) => (
             "this is no reading in feet and tenths".to_owned(),
             "book it as 5.60".to_owned(),
@@ -119,6 +130,12 @@ pub(super) fn refusal(
         ),
     };
     (message, help)
+}
+
+/// The number of a text in which an O stands for a 0, or an l or I for a 1.
+fn letters_for_digits(plain: &str) -> Option<String> {
+    let digits = plain.replace('o', "0").replace(['l', 'i'], "1");
+    (digits != plain && digits.parse::<f64>().is_ok()).then_some(digits)
 }
 
 /// The two readings that a text could be meant as.
