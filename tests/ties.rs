@@ -782,6 +782,10 @@ fn tapes_in_feet_and_inches_are_those_in_decimals() {
     let found = place(inches, "28' 6\"");
     assert_eq!(found.len(), 3);
     assert_eq!(found, place(decimals, "28.5"));
+    let control = "[control]\ncorners = { A = [0, 0], B = ['''28' 6\"''', 0] }\n\
+                   [[survey]]\npoints = \"t.csv\"\n";
+    let (survey, _) = job(control, &[("t.csv", decimals)]).unwrap();
+    assert_eq!(survey.shots[0].p, found[0]);
 }
 
 /// Every bad cell is named with file, line, column head and text.

@@ -19,7 +19,7 @@ use crate::terrain::Relief;
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::folder::write_folder;
-use super::source::{Loaded, align, for_sources, load};
+use super::source::{Loaded, align, for_sources, is_job, load};
 use super::{Answer, STOP};
 
 const WORKERS: &dyn Workers = &Cores;
@@ -270,7 +270,9 @@ pub(super) fn ground(
             }
             let _ = writeln!(
                 text,
-                "  read as            x, y in {}, heights in {}",
+                "  {}            x, y in {}, heights in {}",
+                // A job says file by file how it is read.
+                if is_job(source) { "told in" } else { "read as" },
                 reading.unit().name(),
                 reading.z_unit().name()
             );

@@ -84,7 +84,7 @@ impl Reading {
         Ok(SurveySpec {
             kind,
             file: file.to_owned(),
-            at: At::default(),
+            at: At::file(file),
             units: reading.unit(),
             z_units,
             columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
@@ -325,6 +325,11 @@ fn job_of(source: &str) -> Option<(&str, &str)> {
     ["ground", "design", "dug", "built"]
         .contains(&which)
         .then_some((job, which))
+}
+
+/// True if a SOURCE is a surface of a job folder.
+pub(super) fn is_job(source: &str) -> bool {
+    job_of(source).is_some()
 }
 
 /// The reading for these sources: typed numbers and answers are in the unit of the first job
@@ -621,12 +626,21 @@ impl<'a> Held<'a> {
         let by_space = (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is")));
         if by_space || is_book_head(&head) {
             SurveyKind::Levels
-        } else if cells.first() == Some(&"row") && !has("column") && !has("col") {
+        } else if (cells.first() == Some(&"row") && !has("column") && !has("col"))
+            || is_matrix_head(&cells)
+        {
             SurveyKind::Grid(Box::new(reading.grid()))
         } else {
             SurveyKind::Points
         }
     }
+}
+
+/// True for the head of a grid of rods that lacks its first word: a blank cell, then distances.
+fn is_matrix_head(cells: &[&str]) -> bool {
+    let (first, rest) = cells.split_first().unwrap_or((&"-", &[]));
+    let is_number = |cell: &&str| cell.parse::<f64>().is_ok();
+    first.is_empty() && rest.len() > 1 && rest.iter().all(is_number)
 }
 
 impl Files for Held<'_> {

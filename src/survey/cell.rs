@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use crate::diag::{At, Diagnostic};
 use crate::job::Decimal;
-use crate::units::LengthUnit;
+use crate::units::{LengthUnit, NM_PER_M};
 
 /// Largest height accepted, metres, up or down: ten times any height or depth on Earth, so that
 /// a slipped digit or `1e300` is caught.
@@ -47,34 +47,38 @@ pub(crate) fn plan_nm(
     at: impl FnOnce() -> At,
 ) -> Result<i64, Diagnostic> {
     unit.parse_length_nm(text)
-        .ok_or_else(|| match unit.length_meant(text) {
-            Some(help) if text.parse::<f64>().is_err() && !text.contains(',') => Diagnostic::error(
-                "bad-number",
-                format!("this is no clear length in {}", unit.name()),
-            )
-            .at(at())
-            .help(help),
-            _ => bad_number(text, at()),
-        })
+        .ok_or_else(|| bad_length(text, unit, at()))
 }
 
-/// A height in metres, converted in floating point at full precision; the name of its unit may
-/// stand behind it.
+/// A height in metres, a decimal number converted in floating point at full precision; with the
+/// mark of its unit or in feet and inches as [`plan_nm`].
 ///
 /// # Errors
 ///
-/// blank, no number, not finite, or beyond [`MAX_HEIGHT_M`]
+/// blank, no height, one that could be meant in two ways, not finite, or beyond
+/// [`MAX_HEIGHT_M`]
 pub(crate) fn height_m(
     text: &str,
     unit: LengthUnit,
     at: impl FnOnce() -> At,
 ) -> Result<f64, Diagnostic> {
-    let own_mark = text.strip_suffix(unit.name()).unwrap_or(text);
-    match own_mark.trim_end().parse::<f64>() {
-        Ok(value) if value.is_finite() && unit.to_m(value).abs() <= MAX_HEIGHT_M => {
-            Ok(unit.to_m(value))
+    let metres = match text.parse::<f64>() {
+        Ok(value) => Some(unit.to_m(value)),
+        Err(_) => unit.parse_length_nm(text).map(|nm| nm as f64 / NM_PER_M),
+    };
+    metres
+        .filter(|m| m.is_finite() && m.abs() <= MAX_HEIGHT_M)
+        .ok_or_else(|| bad_length(text, unit, at()))
+}
+
+/// The error for a cell that holds no length in this unit, with what it may have been meant as.
+fn bad_length(text: &str, unit: LengthUnit, at: At) -> Diagnostic {
+    match unit.length_meant(text) {
+        Some(help) if text.parse::<f64>().is_err() && !text.contains(',') => {
+            let message = format!("this is no clear length in {}", unit.name());
+            Diagnostic::error("bad-number", message).at(at).help(help)
         }
-        _ => Err(bad_number(text, at())),
+        _ => bad_number(text, at),
     }
 }
 

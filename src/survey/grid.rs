@@ -26,7 +26,7 @@ impl Line {
     /// Names are counted in the order of the file; numbers are distances, unless a spacing is
     /// given. `text` is the name with a decimal point.
     fn of(name: &str, text: &str, number: usize, unit: LengthUnit, spaced: bool) -> Line {
-        let metres = unit.parse_nm(text).map(|nm| nm as f64 / NM_PER_M);
+        let metres = unit.parse_length_nm(text).map(|nm| nm as f64 / NM_PER_M);
         Line {
             name: name.to_owned(),
             line: match metres {

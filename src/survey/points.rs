@@ -204,11 +204,12 @@ mod tests {
             "P,N,E,Z,D\n7,2,1,3,top\n",
             "Pt No,Northing (feet),Easting (feet),RL (ft),Desc\n7,2,1,3,top\n",
             "Point Number,y,x,z,code\n7,2 ft,1',3 ft,top\n",
+            "Point Number,y,x,z,code\n7,2-0,12\",3' 0\",top\n",
         ] {
             let (shots, notes) = read_points(&feet, text.as_bytes()).expect(text);
             assert_eq!((&*shots[0].name, &*shots[0].code), ("7", "top"), "{text}");
             assert_eq!(shots[0].coordinates(), Some((304_800_000, 609_600_000)));
-            assert_eq!(shots[0].z_m, Some(3.0 * 0.3048));
+            assert!((shots[0].z_m.unwrap() - 3.0 * 0.3048).abs() < 1e-12);
             assert!(notes.is_empty(), "{text}: {notes:?}");
         }
         let faults = read_points(&feet, b"name,x (m),y (m),z (mm)\n1,1,1,1\n").unwrap_err();

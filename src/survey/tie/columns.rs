@@ -238,6 +238,17 @@ impl TieColumns {
         };
         let station_m = match full_stations(row.cell(self.station), self.unit) {
             Some(nm) => Some(nm as f64 / NM_PER_M),
+            None if row.cell(self.station).contains('+') => {
+                faults.push(
+                    Diagnostic::error("bad-station", "this is no station that is understood")
+                        .at(row.at(self.station))
+                        .help(
+                            "write the whole distance along the baseline, as 125.5; 1+25.5 is read \
+                             in feet only, where a full station is 100 ft",
+                        ),
+                );
+                return None;
+            }
             None => metres(self.station, row.cell(self.station), faults),
         };
         let cell = row.cell(self.offset);
@@ -285,7 +296,10 @@ impl TieColumns {
             }
         }
         let line = |text: &str| {
-            let metres = self.unit.parse_nm(text).map(|nm| nm as f64 / NM_PER_M);
+            let metres = self
+                .unit
+                .parse_length_nm(text)
+                .map(|nm| nm as f64 / NM_PER_M);
             GridLine::Named(text.to_owned(), metres)
         };
         Some(Whereabouts::Grid {
