@@ -257,7 +257,10 @@ fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
         None => Err(
             Diagnostic::error("bad-benchmark", "a benchmark is NAME=LEVEL")
                 .at(At::cell("command line", 0, "--benchmark", text))
-                .help("write for example --benchmark BM1=100.00")
+                .help(
+                    "write for example --benchmark BM1=100.00; more known levels go into a column \
+                     `known` of the book",
+                )
                 .into(),
         ),
     }

@@ -101,12 +101,16 @@ pub(crate) fn bad_number(text: &str, at: At) -> Diagnostic {
     }
     let pointed = text.replacen(',', ".", 1);
     let thousands = text.replace(',', "");
-    let in_threes = text
-        .split(',')
-        .skip(1)
-        .all(|part| part.len() == 3 && !part.contains('.'));
+    let whole = text.split_once('.').map_or(text, |(whole, _)| whole);
+    let in_threes = whole.split(',').skip(1).all(|part| part.len() == 3);
     let help = if text.contains(',') && in_threes && thousands.parse::<f64>().is_ok() {
-        format!("write {thousands} if the comma parts thousands, or use a decimal point: {pointed}")
+        if pointed.parse::<f64>().is_ok() {
+            format!(
+                "write {thousands} if the comma parts thousands, or use a decimal point: {pointed}"
+            )
+        } else {
+            format!("write {thousands}, without commas between thousands")
+        }
     } else if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
         format!(
             "use a decimal point: {pointed}; or say `decimal = \"comma\"` (`--decimal comma`) if the \
@@ -137,4 +141,21 @@ pub(crate) fn short_name(name: &str, at: impl FnOnce() -> At) -> Result<(), Diag
     Err(Diagnostic::error("long-name", message)
         .at(at())
         .help("shorten it, or look for a quote mark that is not closed"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn commas_are_told_apart() {
+        let help = |text| bad_number(text, At::default()).help;
+        assert_eq!(
+            help("1,200.00"),
+            "write 1200.00, without commas between thousands"
+        );
+        assert!(help("1,200").contains("write 1200 if the comma parts thousands"));
+        assert!(help("98,2").contains("--decimal comma"));
+        assert!(help("1,20.00").contains("plain number"));
+    }
 }

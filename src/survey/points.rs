@@ -60,13 +60,13 @@ const TIE_EXAMPLE: &str = "name,tape A,tape B,side";
 
 /// Reads a point file.
 ///
-/// Columns are found by their heads (upper or lower case): `name` (id, point, pt, no), `x`
-/// (east, easting, e), `y` (north, northing, n), `z` (elev, elevation, level, height), `code`
-/// (desc, description), `remark`; a unit may follow (`x (ft)`, `z_m`) and must be the declared
+/// Columns are found by their heads (upper or lower case): `name` (id, point, pt no, p, no), `x`
+/// (east, easting, e), `y` (north, northing, n), `z` (elev, elevation, level, height, rl), `code`
+/// (desc, description, d), `remark`; a unit may follow (`x (ft)`, `z_m`) and must be the declared
 /// one. Without a name column a shot is named by the number of its row, counted from 1 below
 /// the head.
 ///
-/// With columns of tapes (`tape A`, or `from` and `tape`; `station` and `offset`; `row` and
+/// With columns of tapes (`tape A` or `from A`, or `from` and `tape`; `station` and `offset`; `row` and
 /// `column`) x, y and z may be left blank or out: a place or a height may come from another row
 /// or file.
 ///
