@@ -5,6 +5,9 @@
 
 use std::fmt;
 
+pub(crate) mod inches;
+mod length;
+
 /// Nanometres in a metre: the plan lattice of the kernel.
 pub const NM_PER_M: f64 = 1.0e9;
 /// Cubic metres in a cubic foot (0.3048^3, exact in decimal).

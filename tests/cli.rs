@@ -975,3 +975,56 @@ fn the_notebook_page_of_the_readme_is_read() {
         err(&grid)
     );
 }
+
+/// Corners known by distances typed on the command line, in feet and inches; a side for all.
+#[test]
+fn distances_between_corners_may_be_typed() {
+    let dir = TempDir::new().unwrap();
+    let table = "name,z,tape A,tape B\n1,98.2,21.3,15.4\n2,97.2,18.3,17.4\n3,97.0,25,12\n";
+    std::fs::write(dir.path().join("ties.csv"), table).unwrap();
+    let ground = |more: &[&str]| {
+        let plain = ["ground", "ties.csv", "--units", "ft", "--format", "json"];
+        cutbank(dir.path(), &[&plain[..], more].concat())
+    };
+    let typed = ["--distance", "A-B=28' 6\"", "--side", "left"];
+    let value = json(&ground(&typed));
+    assert_eq!(value["points"], 3);
+    let given = [
+        "--corner", "A=0,0", "--corner", "B=28-6,0", "--side", "left",
+    ];
+    assert_eq!(json(&ground(&given))["area_m2"], value["area_m2"]);
+    let rough = json(&ground(&[&typed[..], &["--tape-error", "0.2"]].concat()));
+    assert_ne!(rough, value);
+    for (text, part) in [
+        (
+            "A-B=28 4",
+            "write 28-4 for 28 ft 4 in, or 28.4 for decimal feet",
+        ),
+        ("A28.4", "write for example --distance A-B=28.40"),
+    ] {
+        let refused = ground(&["--distance", text]);
+        assert_eq!(refused.status.code(), Some(2));
+        assert!(err(&refused).contains(part), "{}", err(&refused));
+    }
+}
+
+/// A book whose rod and unit are not named is read in metres, and says so.
+#[test]
+fn what_is_taken_for_granted_is_said() {
+    let dir = TempDir::new().unwrap();
+    let book = "point,Backsight,Intermediate,Foresight\nBM,1.4,,\n1,,1.5,\nBM,,,1.4\n";
+    std::fs::write(dir.path().join("book.csv"), book).unwrap();
+    let levels = |more: &[&str]| {
+        let plain = ["levels", "book.csv", "--benchmark", "BM=100"];
+        err(&cutbank(dir.path(), &[&plain[..], more].concat()))
+    };
+    assert!(levels(&[]).contains("neither --rod nor --units is given"));
+    assert_eq!(levels(&["--rod", "metric"]), "");
+    // A head in full words is that of a book for every command.
+    let ground = cutbank(dir.path(), &["ground", "book.csv", "--benchmark", "BM=100"]);
+    assert!(
+        err(&ground).contains("no shot has a place"),
+        "{}",
+        err(&ground)
+    );
+}

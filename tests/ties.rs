@@ -765,11 +765,34 @@ fn rods_in_a_grid() {
     assert!(said.contains("the grid has no benchmark"), "{said}");
 }
 
+/// 28 ft 6 in is 28.5 ft: the same yard in inches and in decimals lies at the same nanometres.
+#[test]
+fn tapes_in_feet_and_inches_are_those_in_decimals() {
+    let place = |table: &str, distance: &str| {
+        let control = format!(
+            "[control]\ndistances = ['''A-B {distance}''']\n[[survey]]\npoints = \"t.csv\"\n"
+        );
+        let (survey, _) = job(&control, &[("t.csv", table)]).unwrap();
+        survey.shots.iter().map(|shot| shot.p).collect::<Vec<_>>()
+    };
+    let inches = "point,tape A,tape B,side,z\n1,21' 3\",15-4-1/2,left,98\n\
+                  2,18ft 9in,17-0,left,97\n3,25',12' 0\",right,97\n";
+    let decimals = "point,tape A,tape B,side,z\n1,21.25,15.375,left,98\n\
+                    2,18.75,17,left,97\n3,25,12,right,97\n";
+    let found = place(inches, "28' 6\"");
+    assert_eq!(found.len(), 3);
+    assert_eq!(found, place(decimals, "28.5"));
+    let control = "[control]\ncorners = { A = [0, 0], B = ['''28' 6\"''', 0] }\n\
+                   [[survey]]\npoints = \"t.csv\"\n";
+    let (survey, _) = job(control, &[("t.csv", decimals)]).unwrap();
+    assert_eq!(survey.shots[0].p, found[0]);
+}
+
 /// Every bad cell is named with file, line, column head and text.
 #[test]
 fn bad_cells_are_named() {
     let text = "point,tape A,tape B,side,z\n1,-3,4,left,1\n2,0,4,left,1\n3,nan,1e300,left,1\n\
-                4,12'6,4,up,1\n5,5000000,4,left,deep\n";
+                4,12 6,4,up,1\n5,5000000,4,left,deep\n";
     let control = format!("{CORNERS}[[survey]]\nties = \"t.csv\"\n");
     let said = refused(&control, &[("t.csv", text)]);
     for part in [
@@ -778,7 +801,7 @@ fn bad_cells_are_named() {
         "t.csv line 4, \"tape A\": \"nan\": this is not a finite number",
         "t.csv line 4, \"tape B\": \"1e300\"",
         "t.csv line 5, \"side\": \"up\": this is no side",
-        "t.csv line 5, \"tape A\": \"12'6\": this is not a number",
+        "t.csv line 5, \"tape A\": \"12 6\": this is no clear length in ft",
         "t.csv line 6, \"tape A\": \"5000000\": no tape is longer than 10 km",
         "t.csv line 6, \"z\": \"deep\"",
     ] {
@@ -791,7 +814,7 @@ fn bad_cells_are_named() {
         ),
         (
             "point,tape A (m),tape B,z\n1,3,4,1\n",
-            "the column head says m, the job says ft",
+            "the column head says m, but the column is read in ft",
         ),
         (
             "point,from,tape,z\n1,,4,1\n",

@@ -179,6 +179,14 @@ pub(super) struct Reading {
     /// May be given several times. With none, the first corner is at 0,0 and the second due east.
     #[arg(long, value_name = "NAME=X,Y")]
     pub(super) corner: Vec<String>,
+    /// Distance between two corners, where corners are known by their distances
+    ///
+    /// May be given several times; more than needed is checked.
+    #[arg(long, value_name = "A-B=LENGTH")]
+    pub(super) distance: Vec<String>,
+    /// How far one tape may be off (1 sigma); if not given, 0.1 ft
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub(super) tape_error: Option<f64>,
     /// How tapes were held: level, or along the ground (then reduced with the levels of both ends)
     #[arg(long, value_enum)]
     pub(super) tapes: Option<TapesWord>,

@@ -19,7 +19,7 @@ use crate::terrain::Relief;
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::folder::write_folder;
-use super::source::{Loaded, align, for_sources, load};
+use super::source::{Loaded, align, for_sources, is_job, load};
 use super::{Answer, STOP};
 
 const WORKERS: &dyn Workers = &Cores;
@@ -145,7 +145,9 @@ pub(super) fn levels(
                 .help("give the level book itself by name, such as levels.csv"),
         )
     })?;
+    let granted = reading.taken_for_granted(book, &spec.kind);
     let (book, mut diagnostics) = read_levels(&spec, &bytes)?;
+    diagnostics.extend(granted);
     let visit = Visit::of_book(&book).map(|(visit, doubts)| {
         diagnostics.extend(doubts);
         visit
@@ -268,7 +270,9 @@ pub(super) fn ground(
             }
             let _ = writeln!(
                 text,
-                "  read as            x, y in {}, heights in {}",
+                "  {}            x, y in {}, heights in {}",
+                // A job says file by file how it is read.
+                if is_job(source) { "told in" } else { "read as" },
                 reading.unit().name(),
                 reading.z_unit().name()
             );
@@ -276,6 +280,17 @@ pub(super) fn ground(
         }
     };
     Ok(Answer::new(text, diagnostics))
+}
+
+/// What was said of all surfaces; of two from one job the same is said once.
+fn said_once(loaded: &[Loaded]) -> Vec<Diagnostic> {
+    let mut said: Vec<Diagnostic> = Vec::new();
+    for diagnostic in loaded.iter().flat_map(|l| &l.diagnostics) {
+        if !said.contains(diagnostic) {
+            said.push(diagnostic.clone());
+        }
+    }
+    said
 }
 
 pub(super) fn volume(
@@ -286,10 +301,7 @@ pub(super) fn volume(
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[from, to])?;
     let loaded = vec![load(from, reading)?, load(to, reading)?];
-    let diagnostics: Vec<Diagnostic> = loaded
-        .iter()
-        .flat_map(|l| l.diagnostics.iter().cloned())
-        .collect();
+    let diagnostics = said_once(&loaded);
     let (surfaces, _) = align(loaded)?;
     let v = cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total;
     if v.common_area_m2 <= 0.0 {
@@ -359,10 +371,7 @@ pub(super) fn section(
     for source in sources {
         loaded.push(load(source, reading)?);
     }
-    let diagnostics: Vec<Diagnostic> = loaded
-        .iter()
-        .flat_map(|l| l.diagnostics.iter().cloned())
-        .collect();
+    let diagnostics = said_once(&loaded);
     let (surfaces, origin) = align(loaded)?;
     let points: Vec<Point> = line
         .split_whitespace()

@@ -8,13 +8,13 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
 use crate::geom::{P3, Point};
 use crate::job::{
-    Adjust, Allowance, Benchmark, ControlSpec, CornerSpec, Decimal, Duplicates, GridSpec,
-    GroundSpec, Limits, Place, PlaceList, PlaceListWord, RodKind, Side, SurveyKind, SurveySpec,
-    Tapes,
+    Adjust, Allowance, Benchmark, ControlSpec, CornerSpec, Decimal, DistanceSpec, Duplicates,
+    GridSpec, GroundSpec, Limits, Place, PlaceList, PlaceListWord, RodKind, Side, SurveyKind,
+    SurveySpec, Tapes, read_distance,
 };
 use crate::show::Show;
 use crate::surface::Surface;
-use crate::survey::{Origin, Survey};
+use crate::survey::{Origin, Survey, is_book_head};
 use crate::terrain::{GROUND, LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
@@ -61,6 +61,19 @@ impl Reading {
         reading
     }
 
+    /// What is taken for granted of a book or grid whose rod and unit are not named.
+    pub(super) fn taken_for_granted(&self, file: &str, kind: &SurveyKind) -> Option<Diagnostic> {
+        let has_rod = matches!(kind, SurveyKind::Levels | SurveyKind::Grid(_));
+        let is_said = self.rod.is_some() || self.units.is_some() || self.z_units.is_some();
+        (has_rod && !is_said).then(|| {
+            let message = "heights are taken as metres, and a rod that is not named as metric: \
+                           neither --rod nor --units is given";
+            Diagnostic::note("metres-assumed", message)
+                .at(At::file(file))
+                .help("say --rod tenths or --rod inch-eighths for a rod in feet, --rod metric for this")
+        })
+    }
+
     /// How a file is to be read as a survey.
     pub(super) fn spec(&self, file: &str, kind: SurveyKind) -> Result<SurveySpec, Failure> {
         let reading = match &kind {
@@ -71,7 +84,7 @@ impl Reading {
         Ok(SurveySpec {
             kind,
             file: file.to_owned(),
-            at: At::default(),
+            at: At::file(file),
             units: reading.unit(),
             z_units,
             columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
@@ -133,6 +146,10 @@ impl Reading {
             }
             control.corners.push(corner);
         }
+        for text in &self.distance {
+            control.distances.push(distance(text, unit)?);
+        }
+        control.tape_error_m = self.tape_error.map(|length| unit.to_m(length));
         if let Some(text) = &self.baseline {
             let at = At::cell("command line", 0, "--baseline", text);
             let ends = text.split_once(',').map(|(a, b)| (a.trim(), b.trim()));
@@ -185,7 +202,7 @@ fn corner(text: &str, unit: LengthUnit, z_unit: LengthUnit) -> Result<CornerSpec
             name: Some(name.trim())
                 .filter(|name| !name.is_empty())?
                 .to_owned(),
-            place_nm: (unit.parse_nm(x)?, unit.parse_nm(y)?),
+            place_nm: (unit.parse_length_nm(x)?, unit.parse_length_nm(y)?),
             level_m: level.map(|nm| nm as f64 / NM_PER_M),
             at: at.clone(),
         })
@@ -194,6 +211,34 @@ fn corner(text: &str, unit: LengthUnit, z_unit: LengthUnit) -> Result<CornerSpec
         Diagnostic::error("bad-corner", "a corner is NAME=X,Y or NAME=X,Y,LEVEL")
             .at(at)
             .help("write for example --corner A=0,0 --corner B=28.4,0")
+            .into()
+    })
+}
+
+/// Reads `A-B=28.40`.
+fn distance(text: &str, unit: LengthUnit) -> Result<DistanceSpec, Failure> {
+    let at = At::cell("command line", 0, "--distance", text);
+    let parted = text
+        .rsplit_once('=')
+        .map(|(corners, length)| format!("{corners}: {length}"));
+    let read = parted.map(|parted| read_distance(&parted, unit));
+    match read {
+        Some(Ok((from, to, length_m))) => Ok(DistanceSpec {
+            from,
+            to,
+            length_m,
+            at,
+        }),
+        Some(Err((message, help))) => Err((message, help)),
+        None => Err((
+            "a distance between corners is A-B=LENGTH".to_owned(),
+            "write for example --distance A-B=28.40, or \"gate post - shed=28.40\"".to_owned(),
+        )),
+    }
+    .map_err(|(message, help)| {
+        Diagnostic::error("bad-distance", message)
+            .at(At::cell("command line", 0, "--distance", text))
+            .help(help)
             .into()
     })
 }
@@ -212,7 +257,10 @@ fn benchmark(text: &str, unit: LengthUnit) -> Result<Benchmark, Failure> {
         None => Err(
             Diagnostic::error("bad-benchmark", "a benchmark is NAME=LEVEL")
                 .at(At::cell("command line", 0, "--benchmark", text))
-                .help("write for example --benchmark BM1=100.00")
+                .help(
+                    "write for example --benchmark BM1=100.00; more known levels go into a column \
+                     `known` of the book",
+                )
                 .into(),
         ),
     }
@@ -282,6 +330,11 @@ fn job_of(source: &str) -> Option<(&str, &str)> {
         .then_some((job, which))
 }
 
+/// True if a SOURCE is a surface of a job folder.
+pub(super) fn is_job(source: &str) -> bool {
+    job_of(source).is_some()
+}
+
 /// The reading for these sources: typed numbers and answers are in the unit of the first job
 /// among them, unless the command line names one.
 ///
@@ -302,7 +355,9 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         ("--benchmark", reading.benchmark.is_some()),
         ("--backsight", reading.backsight.is_some()),
         ("--corner", !reading.corner.is_empty()),
+        ("--distance", !reading.distance.is_empty()),
         ("--tapes", reading.tapes.is_some()),
+        ("--tape-error", reading.tape_error.is_some()),
         ("--side", reading.side.is_some()),
         ("--baseline", reading.baseline.is_some()),
         ("--spacing", !reading.spacing.is_empty()),
@@ -438,6 +493,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     }
     let held = Held::read(&files, source)?;
     let kind = held.kind(reading);
+    let granted = reading.taken_for_granted(source, &kind);
     let mut specs = vec![reading.spec(source, kind)?];
     let named_code = |option: &Option<String>| {
         option
@@ -463,6 +519,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
     }
     let (survey, mut diagnostics) =
         Survey::read_with(&specs, &reading.control(specs[0].units)?, &[], &held)?;
+    diagnostics.extend(granted);
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
         word: PlaceListWord::Code(code),
@@ -569,14 +626,24 @@ impl<'a> Held<'a> {
             .map(|c| c.trim().trim_matches('"'))
             .collect();
         let has = |name: &str| cells.contains(&name);
-        if (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is"))) {
+        let by_space = (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is")));
+        if by_space || is_book_head(&head) {
             SurveyKind::Levels
-        } else if cells.first() == Some(&"row") && !has("column") && !has("col") {
+        } else if (cells.first() == Some(&"row") && !has("column") && !has("col"))
+            || is_matrix_head(&cells)
+        {
             SurveyKind::Grid(Box::new(reading.grid()))
         } else {
             SurveyKind::Points
         }
     }
+}
+
+/// True for the head of a grid of rods that lacks its first word: a blank cell, then distances.
+fn is_matrix_head(cells: &[&str]) -> bool {
+    let (first, rest) = cells.split_first().unwrap_or((&"-", &[]));
+    let is_number = |cell: &&str| cell.parse::<f64>().is_ok();
+    first.is_empty() && rest.len() > 1 && rest.iter().all(is_number)
 }
 
 impl Files for Held<'_> {

@@ -369,12 +369,17 @@ impl Table {
     ) -> Option<((i64, i64), Option<f64>, At)> {
         let entry = self.take(key)?;
         let at = self.at_value(key, &entry.value);
+        // East and north may be written in quotes, in feet and inches.
+        let length = |value: &Written| match &value.value {
+            Value::Text(text) => self.units.parse_length_nm(text),
+            _ => self.nm_of(value),
+        };
         let corner = match &entry.value.value {
             Value::List(items) => match &items[..] {
-                [x, y] => self.nm_of(x).zip(self.nm_of(y)).map(|place| (place, None)),
+                [x, y] => length(x).zip(length(y)).map(|place| (place, None)),
                 [x, y, z] => {
                     let level_m = self.nm_of(z).map(|nm| nm as f64 / NM_PER_M);
-                    (self.nm_of(x).zip(self.nm_of(y)))
+                    (length(x).zip(length(y)))
                         .zip(level_m)
                         .map(|(place, level_m)| (place, Some(level_m)))
                 }

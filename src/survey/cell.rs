@@ -6,7 +6,7 @@ use std::borrow::Cow;
 
 use crate::diag::{At, Diagnostic};
 use crate::job::Decimal;
-use crate::units::LengthUnit;
+use crate::units::{LengthUnit, NM_PER_M};
 
 /// Largest height accepted, metres, up or down: ten times any height or depth on Earth, so that
 /// a slipped digit or `1e300` is caught.
@@ -34,34 +34,51 @@ pub(crate) fn pointed(
     }
 }
 
-/// A plan coordinate or distance in whole nanometres.
+/// A plan coordinate or distance in whole nanometres: a decimal number, or in feet also feet and
+/// inches.
 ///
 /// # Errors
 ///
-/// blank, no number, not finite, or beyond the range of the lattice
+/// blank, no length, one that could be meant in two ways, not finite, or beyond the range of the
+/// lattice
 pub(crate) fn plan_nm(
     text: &str,
     unit: LengthUnit,
     at: impl FnOnce() -> At,
 ) -> Result<i64, Diagnostic> {
-    unit.parse_nm(text).ok_or_else(|| bad_number(text, at()))
+    unit.parse_length_nm(text)
+        .ok_or_else(|| bad_length(text, unit, at()))
 }
 
-/// A height in metres, converted in floating point at full precision.
+/// A height in metres, a decimal number converted in floating point at full precision; with the
+/// mark of its unit or in feet and inches as [`plan_nm`].
 ///
 /// # Errors
 ///
-/// blank, no number, not finite, or beyond [`MAX_HEIGHT_M`]
+/// blank, no height, one that could be meant in two ways, not finite, or beyond
+/// [`MAX_HEIGHT_M`]
 pub(crate) fn height_m(
     text: &str,
     unit: LengthUnit,
     at: impl FnOnce() -> At,
 ) -> Result<f64, Diagnostic> {
-    match text.parse::<f64>() {
-        Ok(value) if value.is_finite() && unit.to_m(value).abs() <= MAX_HEIGHT_M => {
-            Ok(unit.to_m(value))
+    let metres = match text.parse::<f64>() {
+        Ok(value) => Some(unit.to_m(value)),
+        Err(_) => unit.parse_length_nm(text).map(|nm| nm as f64 / NM_PER_M),
+    };
+    metres
+        .filter(|m| m.is_finite() && m.abs() <= MAX_HEIGHT_M)
+        .ok_or_else(|| bad_length(text, unit, at()))
+}
+
+/// The error for a cell that holds no length in this unit, with what it may have been meant as.
+fn bad_length(text: &str, unit: LengthUnit, at: At) -> Diagnostic {
+    match unit.length_meant(text) {
+        Some(help) if text.parse::<f64>().is_err() && !text.contains(',') => {
+            let message = format!("this is no clear length in {}", unit.name());
+            Diagnostic::error("bad-number", message).at(at).help(help)
         }
-        _ => Err(bad_number(text, at())),
+        _ => bad_number(text, at),
     }
 }
 
@@ -84,12 +101,16 @@ pub(crate) fn bad_number(text: &str, at: At) -> Diagnostic {
     }
     let pointed = text.replacen(',', ".", 1);
     let thousands = text.replace(',', "");
-    let in_threes = text
-        .split(',')
-        .skip(1)
-        .all(|part| part.len() == 3 && !part.contains('.'));
+    let whole = text.split_once('.').map_or(text, |(whole, _)| whole);
+    let in_threes = whole.split(',').skip(1).all(|part| part.len() == 3);
     let help = if text.contains(',') && in_threes && thousands.parse::<f64>().is_ok() {
-        format!("write {thousands} if the comma parts thousands, or use a decimal point: {pointed}")
+        if pointed.parse::<f64>().is_ok() {
+            format!(
+                "write {thousands} if the comma parts thousands, or use a decimal point: {pointed}"
+            )
+        } else {
+            format!("write {thousands}, without commas between thousands")
+        }
     } else if text.matches(',').count() == 1 && pointed.parse::<f64>().is_ok() {
         format!(
             "use a decimal point: {pointed}; or say `decimal = \"comma\"` (`--decimal comma`) if the \
@@ -120,4 +141,21 @@ pub(crate) fn short_name(name: &str, at: impl FnOnce() -> At) -> Result<(), Diag
     Err(Diagnostic::error("long-name", message)
         .at(at())
         .help("shorten it, or look for a quote mark that is not closed"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn commas_are_told_apart() {
+        let help = |text| bad_number(text, At::default()).help;
+        assert_eq!(
+            help("1,200.00"),
+            "write 1200.00, without commas between thousands"
+        );
+        assert!(help("1,200").contains("write 1200 if the comma parts thousands"));
+        assert!(help("98,2").contains("--decimal comma"));
+        assert!(help("1,20.00").contains("plain number"));
+    }
 }

@@ -26,7 +26,7 @@ impl Line {
     /// Names are counted in the order of the file; numbers are distances, unless a spacing is
     /// given. `text` is the name with a decimal point.
     fn of(name: &str, text: &str, number: usize, unit: LengthUnit, spaced: bool) -> Line {
-        let metres = unit.parse_nm(text).map(|nm| nm as f64 / NM_PER_M);
+        let metres = unit.parse_length_nm(text).map(|nm| nm as f64 / NM_PER_M);
         Line {
             name: name.to_owned(),
             line: match metres {
@@ -154,6 +154,11 @@ pub(crate) fn read_grid(
                     role: Role::Ground,
                     at,
                 }),
+                Err((_, _)) if !text.contains(|c: char| c.is_ascii_digit()) => faults.push(
+                    Diagnostic::error("bad-rod", "this is no reading")
+                        .at(at)
+                        .help("leave the cell blank where no rod stood"),
+                ),
                 Err((message, help)) => {
                     faults.push(Diagnostic::error("bad-rod", message).at(at).help(help))
                 }

@@ -4,10 +4,16 @@
 //! Knows no rows below the head.
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
-use crate::job::Decimal;
+use crate::job::{Decimal, RodKind};
 use crate::units::LengthUnit;
 
+use super::head_unit::{Stated, length_fault, rod_fault};
 use super::table::{Column, Faults, Sheet};
+
+/// What declares the unit of plan lengths, in a job and on the command line.
+const PLAN_UNIT: (&str, &str) = ("units", "--units");
+/// What declares the unit of heights.
+const HEIGHT_UNIT: (&str, &str) = ("z_units", "--z-units");
 
 /// Columns that a note lists by name.
 const MAX_NAMED: usize = 12;
@@ -19,9 +25,34 @@ pub(crate) enum Measure {
     Text,
     /// Plan coordinates and distances.
     Plan,
-    /// Elevations and rod readings.
+    /// Elevations.
     Height,
+    /// Readings of a rod, in the unit it is divided in.
+    Rod,
 }
+
+/// Words for the name of a point, without hyphen, underscore, point or space.
+pub(crate) const POINT_WORDS: &[&str] = &[
+    "name",
+    "id",
+    "point",
+    "pt",
+    "p",
+    "no",
+    "nr",
+    "number",
+    "pointname",
+    "pointno",
+    "pointnumber",
+    "pointid",
+    "ptno",
+    "ptnumber",
+    "ptid",
+    "point#",
+    "pt#",
+    "shot",
+    "shotno",
+];
 
 /// A column a reader knows.
 #[derive(Debug)]
@@ -39,7 +70,7 @@ pub(crate) struct Head {
 /// Columns that say where a point is by tape; every reader of points takes them.
 const TIE_HEADS: &[Head] = &[
     tie_head("from", &[], Measure::Text),
-    tie_head("tape", &[], Measure::Plan),
+    tie_head("tape", &["dist", "distance", "taped"], Measure::Plan),
     tie_head("bearing", &["azimuth"], Measure::Text),
     tie_head("station", &["sta"], Measure::Plan),
     tie_head("offset", &[], Measure::Plan),
@@ -68,8 +99,10 @@ pub(crate) struct Wanted<'a> {
     pub(crate) decimal: Decimal,
     /// Declared unit of plan coordinates.
     pub(crate) plan: LengthUnit,
-    /// Declared unit of heights; `None` where the head cannot contradict it.
-    pub(crate) height: Option<LengthUnit>,
+    /// Declared unit of heights.
+    pub(crate) height: LengthUnit,
+    /// The rod of the columns of readings, if there are any.
+    pub(crate) rod: Option<RodKind>,
     /// A `columns` value that would do, for the help text.
     pub(crate) example: &'static str,
 }
@@ -118,10 +151,19 @@ impl Sheet<'_> {
                 };
                 return Err(Diagnostic::error("no-head", message)
                     .at(At::cell(self.file, line, "", first.join(" | ")))
-                    .help(columns_help(wanted.example))
+                    .help(format!(
+                        "{}; put # in front of any line above the heads",
+                        columns_help(wanted.example)
+                    ))
                     .into());
             }
         };
+        // A rod that is told set-up by set-up is not told by a head.
+        let is_rod_kind = |name: &String| {
+            key_of(name, wanted.heads).is_some_and(|(head, _)| head.key == "rodkind")
+        };
+        let rod = wanted.rod.filter(|_| !names.iter().any(is_rod_kind));
+        let wanted = &Wanted { rod, ..*wanted };
         let mut faults = Faults::default();
         let mut unread: Vec<String> = Vec::new();
         for (index, name) in names.into_iter().enumerate() {
@@ -179,7 +221,7 @@ impl Sheet<'_> {
         name: &str,
         line: usize,
         head: &Head,
-        unit: Option<LengthUnit>,
+        unit: Option<Stated>,
         wanted: &Wanted<'_>,
     ) -> Option<Diagnostic> {
         let at = At::cell(self.file, line, name, "");
@@ -194,12 +236,12 @@ impl Sheet<'_> {
                     .help("rename the one that is not meant, or name all columns with `columns`"),
             );
         }
-        let declared = match head.measure {
+        match head.measure {
             Measure::Text => None,
-            Measure::Plan => Some(wanted.plan),
-            Measure::Height => wanted.height,
-        };
-        unit_fault(unit?, declared?, at)
+            Measure::Plan => length_fault(unit?, wanted.plan, PLAN_UNIT, at),
+            Measure::Height => length_fault(unit?, wanted.height, HEIGHT_UNIT, at),
+            Measure::Rod => rod_fault(unit?, wanted.rod?, wanted.height, at),
+        }
     }
 
     /// A corner with two columns of tapes, or in another unit than declared.
@@ -208,7 +250,7 @@ impl Sheet<'_> {
         name: &str,
         line: usize,
         corner: &str,
-        unit: Option<LengthUnit>,
+        unit: Option<Stated>,
         declared: LengthUnit,
     ) -> Option<Diagnostic> {
         let at = At::cell(self.file, line, name, "");
@@ -224,7 +266,7 @@ impl Sheet<'_> {
                     .help("rename the one that is not meant"),
             );
         }
-        unit_fault(unit?, declared, at)
+        length_fault(unit?, declared, PLAN_UNIT, at)
     }
 
     /// Columns of tapes with the corner each is from.
@@ -275,42 +317,38 @@ impl Sheet<'_> {
     }
 }
 
-/// A head that says another unit than the job.
-fn unit_fault(unit: LengthUnit, declared: LengthUnit, at: At) -> Option<Diagnostic> {
-    (unit != declared).then(|| {
-        let (unit, declared) = (unit.name(), declared.name());
-        Diagnostic::error(
-            "unit-differs",
-            format!("the column head says {unit}, the job says {declared}"),
-        )
-        .at(at)
-        .help(format!(
-            "give this file its own unit (`units` for x and y, `z_units` for heights, or \
-             `--units`, `--z-units`), or correct the head to {declared}"
-        ))
-    })
-}
+/// Words in front of the corner in the head of a column of tapes, the longer ones first.
+const TAPE_WORDS: [&str; 7] = [
+    "tape from",
+    "tape to",
+    "distance from",
+    "distance to",
+    "dist from",
+    "from",
+    "tape",
+];
 
-/// The corner of a head such as `tape A` or `tape gate post (ft)`, and the unit it states.
-/// `tape (ft)`, `tape_m` and `tape` alone are no such heads.
-fn tape_from(cell: &str) -> Option<(String, Option<LengthUnit>)> {
+/// The corner of a head such as `tape A`, `from A` or `tape gate post (ft)`, and the unit it
+/// states. `tape (ft)`, `tape_m` and `tape` alone are no such heads.
+fn tape_from(cell: &str) -> Option<(String, Option<Stated>)> {
     let cell = cell.trim();
-    let (word, rest) = cell.split_at_checked(4)?;
-    let mark = rest.chars().next()?;
-    if !word.eq_ignore_ascii_case("tape") || !matches!(mark, ' ' | '_' | '-' | ':') {
-        return None;
-    }
+    let (word, rest) = TAPE_WORDS.iter().find_map(|word| {
+        let (start, rest) = cell.split_at_checked(word.len())?;
+        let is_word = rest.starts_with([' ', '_', '-', ':']) && start.eq_ignore_ascii_case(word);
+        is_word.then_some((*word, rest))
+    })?;
     let name = rest[1..].trim();
     if name.is_empty() || name.starts_with(['(', '[']) {
         return None;
     }
-    if mark == '_' && LengthUnit::from_name(name).is_some() {
+    let stated = Stated::from_word(&name.to_lowercase());
+    if stated.is_some() && (rest.starts_with('_') || word != "tape") {
         return None;
     }
     let bare = name.trim_end_matches([')', ']']);
     if bare.len() < name.len()
         && let Some((corner, unit)) = bare.rsplit_once(['(', '['])
-        && let Some(unit) = LengthUnit::from_name(unit.trim())
+        && let Some(unit) = Stated::from_word(&unit.to_lowercase())
     {
         return Some((corner.trim().to_owned(), Some(unit)));
     }
@@ -326,26 +364,39 @@ pub(crate) fn columns_help(example: &str) -> String {
 }
 
 /// The known column a head names, and the unit it states (`x (ft)`, `x [m]`, `x_m`).
-fn key_of<'h>(cell: &str, heads: &'h [Head]) -> Option<(&'h Head, Option<LengthUnit>)> {
+fn key_of<'h>(cell: &str, heads: &'h [Head]) -> Option<(&'h Head, Option<Stated>)> {
     let lower = cell.trim().to_lowercase();
     let find = |name: &str| {
         let plain: String = name
             .chars()
-            .filter(|c| !matches!(c, '-' | '_' | ' ' | '.'))
+            .filter(|c| !matches!(c, '-' | '+' | '_' | ' ' | '.'))
             .collect();
+        // `BS (+)` and `FS (-)`.
+        let plain = plain.trim_end_matches("()");
         heads
             .iter()
             .chain(TIE_HEADS)
-            .find(|head| head.key == plain || head.aliases.contains(&plain.as_str()))
+            .find(|head| head.key == plain || head.aliases.contains(&plain))
     };
     if let Some(head) = find(&lower) {
         return Some((head, None));
     }
     let bare = lower.trim_end_matches([')', ']']);
     let (base, unit) = bare.rsplit_once(['(', '[', '_', ' '])?;
-    let unit = LengthUnit::from_name(unit.trim())?;
+    let unit = Stated::from_word(unit)?;
     let head = find(base).filter(|head| head.measure != Measure::Text)?;
     Some((head, Some(unit)))
+}
+
+/// True if the first line of a file names readings of a rod: a type and a rod, or a backsight and
+/// another sight.
+pub(super) fn names_readings(first: &str, heads: &[Head]) -> bool {
+    let keys: Vec<&str> = first
+        .split([',', ';', '\t'])
+        .filter_map(|cell| Some(key_of(cell.trim().trim_matches('"'), heads)?.0.key))
+        .collect();
+    let has = |key| keys.contains(&key);
+    (has("rod") && has("type")) || (has("bs") && (has("fs") || has("is")))
 }
 
 /// True if every measured column of a first row holds words: then it is a head in other words.

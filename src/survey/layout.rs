@@ -6,7 +6,7 @@
 use crate::diag::{At, Diagnostic};
 
 use super::book::SightKind;
-use super::head::{Head, Measure};
+use super::head::{Head, Measure, POINT_WORDS, names_readings};
 use super::table::{Faults, Row, Sheet};
 
 const fn head(
@@ -26,25 +26,26 @@ const fn head(
 /// Columns of a level book, both layouts.
 pub(crate) const HEADS: &[Head] = &[
     head("setup", &["instrument", "tripod"], Measure::Text, false),
-    head(
-        "point",
-        &["name", "id", "pt", "no", "pointname", "pointno"],
-        Measure::Text,
-        false,
-    ),
+    head("point", POINT_WORDS, Measure::Text, false),
     head("x", &["east", "easting", "e"], Measure::Plan, false),
     head("y", &["north", "northing", "n"], Measure::Plan, false),
     head("type", &["kind", "sight"], Measure::Text, false),
-    head("rod", &["reading", "rodreading"], Measure::Height, false),
+    head("rod", &["reading", "rodreading"], Measure::Rod, false),
     head("rodkind", &["staff", "staffkind"], Measure::Text, false),
-    head("bs", &["backsight"], Measure::Height, false),
+    head("bs", &["backsight", "back"], Measure::Rod, false),
     head(
         "is",
-        &["intermediate", "intermediatesight"],
-        Measure::Height,
+        &[
+            "intermediate",
+            "intermediatesight",
+            "inter",
+            "ss",
+            "sideshot",
+        ],
+        Measure::Rod,
         false,
     ),
-    head("fs", &["foresight"], Measure::Height, false),
+    head("fs", &["foresight", "fore"], Measure::Rod, false),
     head(
         "known",
         &["knownlevel", "given", "givenlevel"],
@@ -60,6 +61,15 @@ pub(crate) const HEADS: &[Head] = &[
 
 /// A `columns` value for the help text.
 pub(crate) const EXAMPLE: &str = "point,x,y,type,rod,code";
+
+/// What to do where a book has no readings that are understood.
+const LAYOUT_HELP: &str = "name the columns point, BS, IS, FS, or point, type, rod with one row a \
+                           sight; in the head, or in their order: `columns = \"point,bs,is,fs\"` in \
+                           the job, or `--columns point,bs,is,fs`";
+/// What to do where a book does not say what its sights were taken for.
+const TYPE_HELP: &str = "add a column `type` that says what each sight was taken for: BS on the \
+                         benchmark, IS on the ground, FS when the laser moves or the day ends; or \
+                         give BS, IS and FS a column each";
 
 /// Where the readings stand.
 #[derive(Clone, Copy, Debug)]
@@ -97,6 +107,13 @@ pub(crate) struct Layout {
     pub(crate) from: Option<usize>,
     /// Code.
     pub(crate) code: Option<usize>,
+    /// Remark, which is not read.
+    pub(crate) remark: Option<usize>,
+}
+
+/// True if the first line of a file is the head of a level book.
+pub fn is_book_head(first: &str) -> bool {
+    names_readings(first, HEADS)
 }
 
 impl Layout {
@@ -117,20 +134,32 @@ impl Layout {
                     .at(At::file(sheet.file))
                     .help("keep either `type` and `rod`, or `BS`, `IS` and `FS`"));
             }
-            (false, false) => return Err(sheet.missing(&["type", "rod"], EXAMPLE)),
-            (true, false) if kind.is_none() => return Err(sheet.missing(&["type"], EXAMPLE)),
-            (true, false) if rod.is_none() => return Err(sheet.missing(&["rod"], EXAMPLE)),
+            (false, false) => {
+                return Err(sheet.missing(&["readings"], EXAMPLE).help(LAYOUT_HELP));
+            }
+            (true, false) if kind.is_none() => {
+                return Err(sheet.missing(&["type"], EXAMPLE).help(TYPE_HELP));
+            }
+            (true, false) if rod.is_none() => {
+                return Err(sheet.missing(&["rod"], EXAMPLE).help(LAYOUT_HELP));
+            }
             (true, false) => Readings::Typed(kind, rod),
             (false, true) if bs.is_none() => {
                 return Err(sheet.missing(&["bs"], "point,bs,is,fs"));
             }
             (false, true) => Readings::Field(bs, is, fs),
         };
+        let has_bearing = column("bearing").is_some() && column("from").is_some();
+        if has_bearing && column("tape").is_none() {
+            let example = "point,from,tape,bearing,bs,is,fs";
+            return Err(sheet.missing(&["tape"], example));
+        }
+        let is_name = Layout::station_names_points(sheet);
         let layout = Layout {
             readings,
             setup: column("setup"),
             rod_kind: column("rodkind"),
-            point: column("point"),
+            point: column("point").or(column("station").filter(|_| is_name)),
             x: column("x"),
             y: column("y"),
             known: column("known"),
@@ -139,6 +168,7 @@ impl Layout {
             paces: column("paces"),
             from: column("from"),
             code: column("code"),
+            remark: column("remark"),
         };
         if layout.point.is_none() {
             return Err(sheet.missing(&["point"], EXAMPLE));
@@ -148,6 +178,13 @@ impl Layout {
             (None, Some(_)) => Err(sheet.missing(&["x"], EXAMPLE)),
             _ => Ok(layout),
         }
+    }
+
+    /// True if the column `station` names the points, as in a book with `Sta, BS, HI, FS`: there
+    /// is no other name, and no offset beside a baseline.
+    pub(crate) fn station_names_points(sheet: &Sheet<'_>) -> bool {
+        let has = |key| sheet.column(key).is_some();
+        has("station") && !has("point") && !has("offset")
     }
 
     /// The readings of a row in the order they were taken; `None` if there are none. A row that
@@ -228,10 +265,125 @@ impl Layout {
 
 /// The type of a sight, in short or in full.
 fn sight_kind(word: &str) -> Option<SightKind> {
-    match word.to_lowercase().as_str() {
-        "bs" | "backsight" => Some(SightKind::Backsight),
-        "is" | "intermediate" | "shot" => Some(SightKind::Intermediate),
-        "fs" | "foresight" => Some(SightKind::Foresight),
+    let plain: String = word
+        .to_lowercase()
+        .chars()
+        .filter(|c| !matches!(c, ' ' | '.' | '-' | '_'))
+        .collect();
+    match plain.as_str() {
+        "bs" | "backsight" | "back" => Some(SightKind::Backsight),
+        "is" | "intermediate" | "intermediatesight" | "inter" | "ss" | "sideshot" | "shot" => {
+            Some(SightKind::Intermediate)
+        }
+        "fs" | "foresight" | "fore" => Some(SightKind::Foresight),
         _ => None,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::diag::{Diagnostic, Failure};
+    use crate::job::{Benchmark, RodKind, SurveyKind, SurveySpec};
+    use crate::survey::{LevelBook, read_levels};
+    use crate::units::LengthUnit;
+
+    fn read(rod: RodKind, text: &str) -> Result<(LevelBook, Vec<Diagnostic>), Failure> {
+        let units = if rod.is_foot() {
+            LengthUnit::Foot
+        } else {
+            LengthUnit::Metre
+        };
+        let mut spec = SurveySpec::new(SurveyKind::Levels, "book.csv", units);
+        spec.rod = rod.into();
+        spec.benchmark = Some(Benchmark {
+            name: "BM".into(),
+            level_m: 0.0,
+            words: String::new(),
+        });
+        read_levels(&spec, text.as_bytes())
+    }
+
+    fn codes(notes: &[Diagnostic]) -> Vec<&str> {
+        notes.iter().map(|note| note.code).collect()
+    }
+
+    #[test]
+    fn heads_of_a_field_book_are_understood_as_crews_write_them() {
+        for head in [
+            "point,BS,IS,FS",
+            "Pt No,BS (ft),IS ft,FS_ft",
+            "Point #,BS (+),SS,FS (-)",
+            "PT.,Back,Inter,Fore",
+            "Shot,Backsight,Intermediate,Foresight",
+        ] {
+            let text = format!("{head}\nBM,4.00,,\n1,,5.00,\nBM,,,4.00\n");
+            let (book, notes) = read(RodKind::Tenths, &text).expect(head);
+            assert_eq!(book.sights.len(), 3, "{head}");
+            assert!(notes.is_empty(), "{head}: {notes:?}");
+        }
+    }
+
+    #[test]
+    fn stations_name_the_points_of_a_book_without_offsets() {
+        let text = "Sta,BS,HI,FS,Elev\nBM,4.00,104.00,,100.00\n1,,,5.00,99.00\nBM,,,4.00,100.00\n";
+        let (book, notes) = read(RodKind::Tenths, text).unwrap();
+        assert_eq!(book.sights[1].name, "1");
+        assert_eq!(codes(&notes), ["unread-column", "station-names"]);
+    }
+
+    #[test]
+    fn the_totals_of_a_page_are_no_sight() {
+        for word in ["Total", "TOTALS:", "Sum", "\u{3a3}"] {
+            let text =
+                format!("point,BS,IS,FS\nBM,4.00,,\n1,,5.00,\nBM,,,4.00\n{word},4.00,,4.00\n");
+            let (book, notes) = read(RodKind::Tenths, &text).unwrap();
+            assert_eq!((book.sights.len(), book.setups.len()), (3, 1), "{word}");
+            assert_eq!(codes(&notes), ["totals-row"], "{word}");
+        }
+    }
+
+    #[test]
+    fn a_row_that_is_a_remark_is_no_sight() {
+        let text =
+            "point,type,rod,remark\nBM,B.S.,4.00,\n,,,tea\n1,side shot,5.00,\nBM,Fore,4.00,\n";
+        let (book, notes) = read(RodKind::Tenths, text).unwrap();
+        assert_eq!((book.sights.len(), notes.len()), (3, 0));
+        let said = read(
+            RodKind::Tenths,
+            "point,BS,IS,FS,remark\nBM,4.00,,,\n1,,,,hidden\n",
+        );
+        assert_eq!(codes(&said.unwrap_err().0), ["no-reading"]);
+    }
+
+    #[test]
+    fn a_head_in_another_unit_than_the_rod_names_the_cure() {
+        let text = "point,type,rod (mm)\nBM,BS,1402\nBM,FS,1402\n";
+        assert!(read(RodKind::Millimetres, text).is_ok());
+        for (rod, text, cure) in [
+            (RodKind::Metric, text, "--rod millimetres"),
+            (
+                RodKind::Metric,
+                "point,BS ft,FS ft\nBM,4.00,\nBM,,4.00\n",
+                "--rod tenths",
+            ),
+            (
+                RodKind::Tenths,
+                "point,BS m,FS m\nBM,1.402,\nBM,,1.402\n",
+                "--rod metric",
+            ),
+        ] {
+            let Failure(faults) = read(rod, text).unwrap_err();
+            assert_eq!(faults[0].code, "unit-differs");
+            assert!(faults[0].help.contains(cure), "{}", faults[0].help);
+        }
+        // Where the book tells the rod of each set-up, a head does not.
+        let text = "point,rod kind,type,rod (mm)\nBM,metric,BS,1.402\nBM,metric,FS,1.402\n";
+        assert!(read(RodKind::Metric, text).is_ok());
+    }
+
+    #[test]
+    fn a_book_that_does_not_tell_its_sights_is_told_how() {
+        let Failure(faults) = read(RodKind::Tenths, "point,rod\nBM,4.00\n").unwrap_err();
+        assert!(faults[0].help.contains("BS on the benchmark"));
     }
 }

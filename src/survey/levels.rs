@@ -14,7 +14,7 @@
 use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
-use crate::job::{Rod, RodKind, SurveySpec};
+use crate::job::{Rod, SurveySpec};
 use crate::units::{LengthUnit, NM_PER_M};
 
 use super::PointClass;
@@ -92,16 +92,13 @@ pub fn read_levels(
     spec: &SurveySpec,
     bytes: &[u8],
 ) -> Result<(LevelBook, Vec<Diagnostic>), Failure> {
-    let height = match spec.rod.kind {
-        RodKind::Metric | RodKind::Millimetres => None,
-        RodKind::Tenths | RodKind::InchEighths | RodKind::Direct => Some(spec.z_units),
-    };
     let wanted = Wanted {
         heads: HEADS,
         columns: spec.columns.as_deref(),
         decimal: spec.decimal,
         plan: spec.units,
-        height,
+        height: spec.z_units,
+        rod: Some(spec.rod.kind),
         example: EXAMPLE,
     };
     let (sheet, mut notes) = Sheet::read(&spec.file, bytes, &wanted)?;
@@ -114,7 +111,14 @@ pub fn read_levels(
     };
     let mut faults = Faults::default();
     check_units(spec, &mut faults);
-    let mut reader = Reader::new(spec, layout, TieColumns::of(&sheet, spec.units));
+    let mut ties = TieColumns::of(&sheet, spec.units);
+    if Layout::station_names_points(&sheet) {
+        ties.without_station();
+        let message = "stations are taken as the names of the points: there is no other name, and \
+                       no offset";
+        notes.push(Diagnostic::note("station-names", message).at(At::file(&spec.file)));
+    }
+    let mut reader = Reader::new(spec, layout, ties);
     reader.take_benchmark(&mut faults);
     sheet.each(&mut faults, |row, faults| reader.row(row, faults))?;
     let Reader {
@@ -199,6 +203,17 @@ fn check_benchmark(spec: &SurveySpec, booked: &Booked, faults: &mut Faults) {
     }
 }
 
+/// True for the word in front of the sums at the foot of a page.
+fn is_total(point: &str) -> bool {
+    let word = point
+        .trim_matches(|c: char| !c.is_alphanumeric())
+        .to_lowercase();
+    matches!(
+        word.as_str(),
+        "total" | "totals" | "sum" | "sums" | "\u{3c3}" | "page total" | "page totals"
+    )
+}
+
 /// The book so far.
 #[derive(Debug)]
 pub(super) struct Reader<'s> {
@@ -262,6 +277,17 @@ impl<'s> Reader<'s> {
         let known = row.cell(layout.known);
         let tied = self.ties.is_filled(row);
         let stepped = self.paced(row, faults);
+        if row.holds_only(layout.remark) {
+            return;
+        }
+        if is_total(point) {
+            let message = "the row holds the totals of the page and is not read as a sight";
+            return self.notes.push(
+                Diagnostic::note("totals-row", message)
+                    .at(row.at(layout.point))
+                    .help("give the point another name if the rod stood there"),
+            );
+        }
         let says = tied || stepped || !known.is_empty();
         let Some(readings) = layout.readings(row, says, faults) else {
             return;
@@ -351,8 +377,13 @@ impl<'s> Reader<'s> {
                 .at(row.at(column))
                 .help(help)
         };
-        let number = row.cell(column).parse::<f64>().ok();
-        let length_m = number.zip(unit_m).map(|(number, unit_m)| number * unit_m);
+        let length_m = if count.is_empty() {
+            let nm = self.spec.units.parse_length_nm(length);
+            nm.map(|nm| nm as f64 / NM_PER_M)
+        } else {
+            let number = count.parse::<f64>().ok();
+            number.zip(unit_m).map(|(number, unit_m)| number * unit_m)
+        };
         let from = row.cell(layout.from);
         let fault = if !length.is_empty() && !count.is_empty() {
             Some(refuse(

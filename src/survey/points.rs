@@ -8,7 +8,7 @@ use crate::job::{SurveyKind, SurveySpec};
 
 use super::cell::{height_m, plan_nm, short_name};
 use super::entry::{Entry, Role, Whereabouts};
-use super::head::{Head, Measure, Wanted};
+use super::head::{Head, Measure, POINT_WORDS, Wanted, columns_help};
 use super::table::{Faults, Row, Sheet};
 use super::tie::TieColumns;
 use super::{Entries, PointClass};
@@ -17,7 +17,7 @@ use super::{Entries, PointClass};
 const HEADS: &[Head] = &[
     Head {
         key: "name",
-        aliases: &["id", "point", "pt", "no", "pointname", "pointno", "shot"],
+        aliases: POINT_WORDS,
         measure: Measure::Text,
         may_end: false,
     },
@@ -35,13 +35,13 @@ const HEADS: &[Head] = &[
     },
     Head {
         key: "z",
-        aliases: &["elev", "elevation", "level", "height"],
+        aliases: &["elev", "elevation", "level", "height", "rl", "reducedlevel"],
         measure: Measure::Height,
         may_end: false,
     },
     Head {
         key: "code",
-        aliases: &["desc", "description"],
+        aliases: &["desc", "description", "d"],
         measure: Measure::Text,
         may_end: true,
     },
@@ -60,13 +60,13 @@ const TIE_EXAMPLE: &str = "name,tape A,tape B,side";
 
 /// Reads a point file.
 ///
-/// Columns are found by their heads (upper or lower case): `name` (id, point, pt, no), `x`
-/// (east, easting, e), `y` (north, northing, n), `z` (elev, elevation, level, height), `code`
-/// (desc, description), `remark`; a unit may follow (`x (ft)`, `z_m`) and must be the declared
+/// Columns are found by their heads (upper or lower case): `name` (id, point, pt no, p, no), `x`
+/// (east, easting, e), `y` (north, northing, n), `z` (elev, elevation, level, height, rl), `code`
+/// (desc, description, d), `remark`; a unit may follow (`x (ft)`, `z_m`) and must be the declared
 /// one. Without a name column a shot is named by the number of its row, counted from 1 below
 /// the head.
 ///
-/// With columns of tapes (`tape A`, or `from` and `tape`; `station` and `offset`; `row` and
+/// With columns of tapes (`tape A` or `from A`, or `from` and `tape`; `station` and `offset`; `row` and
 /// `column`) x, y and z may be left blank or out: a place or a height may come from another row
 /// or file.
 ///
@@ -86,7 +86,8 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Entries, Failure> 
         columns: spec.columns.as_deref(),
         decimal: spec.decimal,
         plan: spec.units,
-        height: Some(spec.z_units),
+        height: spec.z_units,
+        rod: None,
         example,
     };
     let (sheet, mut notes) = Sheet::read(&spec.file, bytes, &wanted)?;
@@ -105,7 +106,16 @@ pub fn read_points(spec: &SurveySpec, bytes: &[u8]) -> Result<Entries, Failure> 
             .collect(),
     };
     if !lacking.is_empty() {
-        notes.push(sheet.missing(&lacking, example));
+        let fault = sheet.missing(&lacking, example);
+        notes.push(if x.is_none() && y.is_none() {
+            fault.help(format!(
+                "{}; or say where the points are by tape: columns `tape A`, `tape B`, or `from`, \
+                 `tape`, `bearing`, or `station`, `offset`",
+                columns_help(example)
+            ))
+        } else {
+            fault
+        });
         return Err(Failure(notes));
     }
     let mut entries = Vec::new();
@@ -185,6 +195,43 @@ mod tests {
             columns: columns.map(|text| text.split(',').map(str::to_owned).collect()),
             ..SurveySpec::new(SurveyKind::Points, "shots.csv", units)
         }
+    }
+
+    #[test]
+    fn heads_and_units_of_other_instruments_are_understood() {
+        let feet = spec(LengthUnit::Foot, None);
+        for text in [
+            "P,N,E,Z,D\n7,2,1,3,top\n",
+            "Pt No,Northing (feet),Easting (feet),RL (ft),Desc\n7,2,1,3,top\n",
+            "Point Number,y,x,z,code\n7,2 ft,1',3 ft,top\n",
+            "Point Number,y,x,z,code\n7,2-0,12\",3' 0\",top\n",
+        ] {
+            let (shots, notes) = read_points(&feet, text.as_bytes()).expect(text);
+            assert_eq!((&*shots[0].name, &*shots[0].code), ("7", "top"), "{text}");
+            assert_eq!(shots[0].coordinates(), Some((304_800_000, 609_600_000)));
+            assert!((shots[0].z_m.unwrap() - 3.0 * 0.3048).abs() < 1e-12);
+            assert!(notes.is_empty(), "{text}: {notes:?}");
+        }
+        let faults = read_points(&feet, b"name,x (m),y (m),z (mm)\n1,1,1,1\n").unwrap_err();
+        let helps: Vec<&str> = faults.0.iter().map(|fault| &*fault.help).collect();
+        assert!(helps[0].contains("`--units m`"), "{helps:?}");
+        assert!(helps[2].contains("write the lengths in ft"), "{helps:?}");
+    }
+
+    #[test]
+    fn a_column_of_tapes_may_begin_with_from() {
+        let text = "point,from A,Tape from B (ft),tape to C\n1,21.3,15' 6\",\n";
+        let ties = SurveySpec::new(SurveyKind::Ties, "ties.csv", LengthUnit::Foot);
+        let (entries, notes) = read_points(&ties, text.as_bytes()).unwrap();
+        let Some(Whereabouts::Tapes { tapes, .. }) = &entries[0].whereabouts else {
+            panic!("tapes");
+        };
+        let told: Vec<_> = tapes
+            .iter()
+            .map(|t| (&*t.corner, (t.length_m / 0.3048 * 1e6).round()))
+            .collect();
+        assert_eq!(told, [("A", 21.3e6), ("B", 15.5e6)]);
+        assert!(notes.is_empty());
     }
 
     #[test]

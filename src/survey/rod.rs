@@ -4,10 +4,12 @@
 //! kept; gives a reading back in both notations of the foot. Knows no level and no set-up.
 
 use crate::job::{Rod, RodKind};
+use crate::units::inches::{
+    SIXTEENTHS_PER_FOOT, plain_marks, sixteenths, sixteenths_nm, spoken, written,
+};
 use crate::units::{LengthUnit, NM_PER_M};
 
 use super::cell::MAX_HEIGHT_M;
-use super::inches::{SIXTEENTHS_PER_FOOT, plain_marks, sixteenths, spoken, written};
 use super::rod_refusal::refusal;
 
 /// Longest rod in feet, metres: no yard rod reaches 30 ft.
@@ -157,16 +159,6 @@ pub(crate) fn as_booked(kind: RodKind, heights: LengthUnit, rod_m: f64) -> Strin
     }
 }
 
-/// Sixteenths of an inch of this foot in whole nanometres.
-pub(super) fn sixteenths_nm(count: i64, foot: LengthUnit) -> i64 {
-    if foot == LengthUnit::UsSurveyFoot {
-        (count as f64 / SIXTEENTHS_PER_FOOT as f64 * foot.metres() * NM_PER_M).round() as i64
-    } else {
-        // An inch is 25.4 mm exactly, so a sixteenth is 1 587 500 nm.
-        count * 1_587_500
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -228,6 +220,9 @@ mod tests {
                 "rod = \"metric\"",
             ),
             (RodKind::Tenths, "5,60", "5.60", "decimal point"),
+            (RodKind::Tenths, "5,60", "5.60", "--decimal comma"),
+            (RodKind::Tenths, "4.9O", "4.90", "a letter"),
+            (RodKind::Metric, "n/a", "nothing was read", "# in front"),
         ] {
             let help = refuse(kind, text).1;
             assert!(

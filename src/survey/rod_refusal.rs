@@ -3,12 +3,10 @@
 //! Takes the text and the kind of rod, gives a sentence on what is wrong and one on what to do.
 
 use crate::job::RodKind;
+use crate::units::inches::{SIXTEENTHS_PER_FOOT, sixteenths, sixteenths_nm, written};
 use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
-use super::inches::{SIXTEENTHS_PER_FOOT, sixteenths, written};
-use super::rod::{
-    MAX_FOOT_ROD_M, MAX_METRIC_ROD_M, as_booked, echo, foot_of, metric, sixteenths_nm,
-};
+use super::rod::{MAX_FOOT_ROD_M, MAX_METRIC_ROD_M, as_booked, echo, foot_of, metric};
 
 /// What to say of a text that is no reading of this kind of rod, with what it would be on
 /// another. `read` is true for a number that only is too large.
@@ -97,7 +95,22 @@ pub(super) fn refusal(
         ),
         _ if plain.contains(',') => (
             "this is not a number".to_owned(),
-            format!("use a decimal point: {}", plain.replacen(',', ".", 1)),
+            format!(
+                "use a decimal point: {}; or say `decimal = \"comma\"` (`--decimal comma`) if the \
+                 whole file is written so",
+                plain.replacen(',', ".", 1)
+            ),
+        ),
+        _ if !plain.contains(|c: char| c.is_ascii_digit()) => (
+            "this is no reading".to_owned(),
+            "book what the rod shows; if nothing was read, put # in front of the row".to_owned(),
+        ),
+        _ if letters_for_digits(plain).is_some() => (
+            "this is not a number".to_owned(),
+            format!(
+                "there is a letter in it: is {} meant?",
+                letters_for_digits(plain).unwrap_or_default()
+            ),
         ),
         (RodKind::Tenths, _) => (
             "this is no reading in feet and tenths".to_owned(),
@@ -117,6 +130,12 @@ pub(super) fn refusal(
         ),
     };
     (message, help)
+}
+
+/// The number of a text in which an O stands for a 0, or an l or I for a 1.
+fn letters_for_digits(plain: &str) -> Option<String> {
+    let digits = plain.replace('o', "0").replace(['l', 'i'], "1");
+    (digits != plain && digits.parse::<f64>().is_ok()).then_some(digits)
 }
 
 /// The two readings that a text could be meant as.

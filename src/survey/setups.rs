@@ -38,10 +38,13 @@ impl Reader<'_> {
                     Diagnostic::error("rod-changes", message)
                         .at(At::line(&self.spec.file, setup.line))
                         .at(row.at(column))
-                        .help(
+                        .help(if rod.kind == setup.rod.kind {
+                            "one reading of a rod on its head is booked with a minus sign in front, \
+                             under the rod of its set-up"
+                        } else {
                             "name the rod in the first row of the set-up and keep it; a row with \
-                             FS and BS carries the rod of the set-up that begins there",
-                        ),
+                             FS and BS carries the rod of the set-up that begins there"
+                        }),
                 );
             }
             Some(_) => {}

@@ -5,9 +5,9 @@
 use serde::Serialize;
 
 use crate::job::{Rod, RodKind};
+use crate::units::inches::{SIXTEENTHS_PER_FOOT, plain_marks, sixteenths};
 use crate::units::{INCH_M, LengthUnit, NM_PER_M};
 
-use super::inches::{SIXTEENTHS_PER_FOOT, plain_marks, sixteenths};
 use super::rod::{RodReading, read_rod};
 
 /// A kind of mistake.

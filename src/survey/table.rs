@@ -107,6 +107,12 @@ impl Row<'_> {
         column.and_then(|i| self.booked.get(i)).unwrap_or("")
     }
 
+    /// True if nothing stands in the row but this one cell.
+    pub(crate) fn holds_only(&self, column: Option<usize>) -> bool {
+        let blank = |(i, cell): (usize, &str)| Some(i) == column || cell.is_empty();
+        column.is_some() && self.record.iter().enumerate().all(blank)
+    }
+
     /// Where that cell stands.
     pub(crate) fn at(&self, column: Option<usize>) -> At {
         let head = column
@@ -400,7 +406,8 @@ mod tests {
             columns: names.as_deref(),
             decimal: Decimal::Point,
             plan: LengthUnit::Foot,
-            height: None,
+            height: LengthUnit::Foot,
+            rod: None,
             example: "name,x,code",
         };
         let say = |Failure(all): Failure| -> Vec<String> {

@@ -97,6 +97,7 @@ pub(super) fn read_spacing(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Op
 
 /// Reads `A-B 28.40`: two corners and the distance between them, which comes back in metres.
 /// Names that hold a hyphen or a space are parted by ` - ` and a colon: `gate post - shed: 12.3`.
+/// The distance may be in feet and inches: `A-B 28' 4"`.
 ///
 /// # Errors
 ///
@@ -108,11 +109,10 @@ pub fn read_distance(
     let help = || "write for example \"A-B 28.40\", or \"gate post - shed: 28.40\"".to_owned();
     let refuse = |message: &str| (message.to_owned(), help());
     let text = text.trim();
-    let parts = match text.rsplit_once(':') {
-        Some(parts) => Some(parts),
-        None => text.rsplit_once(char::is_whitespace),
+    let (corners, number) = match text.rsplit_once(':') {
+        Some(parts) => parts,
+        None => part_at_space(text, units).map_err(refuse)?,
     };
-    let (corners, number) = parts.ok_or_else(|| refuse("this is no distance between corners"))?;
     let (from, to) = corners
         .split_once(" - ")
         .or_else(|| corners.split_once('-'))
@@ -122,13 +122,85 @@ pub fn read_distance(
         return Err(refuse("this does not name two corners"));
     }
     let length_m = units
-        .parse_nm(number)
+        .parse_length_nm(number)
         .map(|nm| nm as f64 / NM_PER_M)
-        .ok_or_else(|| refuse("the distance is not a number"))?;
+        .ok_or_else(|| match units.length_meant(number.trim()) {
+            Some(help) => {
+                let message = format!("the distance is no clear length in {}", units.name());
+                (message, help)
+            }
+            None => refuse("the distance is not a number"),
+        })?;
     if !(length_m > 0.0 && length_m <= MAX_TAPE_M) {
         return Err(refuse(
             "a distance between corners is more than 0 and less than 10 km",
         ));
     }
     Ok((from.to_owned(), to.to_owned(), length_m))
+}
+
+/// Parts corners and distance where no colon does: at the first space behind which all the rest
+/// is a length, since a length in feet and inches may hold spaces.
+///
+/// # Errors
+///
+/// no space, or two readings: `A - post 2 8` may end in 8 or in 2 ft 8 in
+fn part_at_space(text: &str, units: LengthUnit) -> Result<(&str, &str), &'static str> {
+    let last = text
+        .rsplit_once(char::is_whitespace)
+        .ok_or("this is no distance between corners")?;
+    let mut spaces = text.match_indices(char::is_whitespace);
+    let longest = spaces.find_map(|(at, _)| {
+        let (corners, rest) = (&text[..at], text[at..].trim());
+        (units.parse_length_nm(rest).is_some() && corners.contains('-')).then_some((corners, rest))
+    });
+    match longest {
+        Some((_, rest))
+            if rest != last.1
+                && !rest.contains(['\'', '\u{2019}', '\u{2032}'])
+                && !rest.contains("ft")
+                && units.parse_length_nm(last.1).is_some() =>
+        {
+            Err("the distance can be meant in two ways: part it from the corners by a colon")
+        }
+        Some(parts) => Ok(parts),
+        None => Ok(last),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_distance_may_be_in_feet_and_inches() {
+        let feet = |text| {
+            read_distance(text, LengthUnit::Foot)
+                .map(|(from, to, m)| (from, to, (m / 0.0254 * 1e6).round() / 1e6))
+                .map_err(|(message, help)| format!("{message}; {help}"))
+        };
+        let told = |from: &str, to: &str, inches| Ok((from.to_owned(), to.to_owned(), inches));
+        for text in [
+            "A-B 28' 4\"",
+            "A-B 28-4",
+            "A-B: 28 ft 4 in",
+            "A - B 28' 4\"",
+            "A-B 340\"",
+        ] {
+            assert_eq!(feet(text), told("A", "B", 340.0), "{text}");
+        }
+        assert_eq!(feet("A-B 28.5"), told("A", "B", 342.0));
+        assert_eq!(
+            feet("gate post - shed 12.5"),
+            told("gate post", "shed", 150.0)
+        );
+        assert_eq!(feet("A - post 2: 8-0"), told("A", "post 2", 96.0));
+        assert!(
+            feet("A-B: 28 4")
+                .unwrap_err()
+                .contains("28.4 for decimal feet")
+        );
+        // 2 ft 8-1/2 in from B, or half an inch from a corner called `B 2-8`: no guess.
+        assert!(feet("A-B 2-8 1/2\"").unwrap_err().contains("by a colon"));
+    }
 }

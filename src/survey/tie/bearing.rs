@@ -3,7 +3,8 @@
 //! Takes the text of a bearing, gives the unit vector along it. Knows no corner.
 
 /// Unit vector, east and north, of a bearing: degrees clockwise from north (`245.5`), degrees,
-/// minutes and seconds (`245-30-15`), or of a quadrant (`N45-30E`, `S 12.5 W`).
+/// minutes and seconds (`245-30-15`, `245° 30' 15"`, `245 30 15`), or of a quadrant (`N45-30E`,
+/// `S 12.5 W`, `N-45-30-E`).
 ///
 /// # Errors
 ///
@@ -14,7 +15,7 @@ pub fn read_bearing(text: &str) -> Result<[f64; 2], String> {
     if let (Some(from @ ('N' | 'S')), Some(to @ ('E' | 'W'))) = ends
         && clean.len() > 2
     {
-        let angle = degrees(clean[1..clean.len() - 1].trim())?;
+        let angle = degrees(clean[1..clean.len() - 1].trim_matches([' ', '-']))?;
         if angle > 90.0 {
             return Err("a bearing of a quadrant lies between 0 and 90 degrees".to_owned());
         }
@@ -43,13 +44,19 @@ fn exact_sin_cos(degrees: f64) -> (f64, f64) {
     }
 }
 
-/// Degrees as a decimal, or with minutes and seconds behind hyphens or marks.
+/// Degrees as a decimal, or with minutes and seconds behind hyphens, marks or spaces.
 fn degrees(text: &str) -> Result<f64, String> {
     let none = || "this is no bearing".to_owned();
     let plain = text
-        .trim_end_matches(['"', '\u{2033}', '\'', '\u{2032}', '\u{b0}'])
-        .replace(['\u{b0}', '\'', '\u{2032}', '"', '\u{2033}'], "-");
-    let parts: Vec<&str> = plain.split('-').map(str::trim).collect();
+        .trim_end_matches(['"', '\u{2033}', '\'', '\u{2032}', '\u{b0}', 'D'])
+        .replace(['\u{b0}', 'D', '\'', '\u{2032}', '"', '\u{2033}'], "-");
+    let parts: Vec<&str> = plain
+        .split('-')
+        .flat_map(|part| match part.trim() {
+            "" => vec![""],
+            part => part.split_whitespace().collect(),
+        })
+        .collect();
     if parts.len() > 3 {
         return Err(none());
     }
@@ -99,11 +106,15 @@ mod tests {
         near("245-30-15", -sin, -cos);
         near("245\u{b0}30'15\"", -sin, -cos);
         near("s65-30-15w", -sin, -cos);
+        near("S-65-30-15-W", -sin, -cos);
+        near("S 65 30 15 W", -sin, -cos);
+        near("245\u{b0} 30' 15\"", -sin, -cos);
+        near("245d30'15\"", -sin, -cos);
         let (sin, cos) = 45.5_f64.to_radians().sin_cos();
         near("N45-30E", sin, cos);
         for bad in [
             "", "N", "NE", "N91E", "361", "-5", "12-60", "12.5-30", "1-2-3-4", "nan", "1e300",
-            "E45N", "12,5",
+            "E45N", "12,5", "12--30", "12 75",
         ] {
             assert!(read_bearing(bad).is_err(), "{bad}");
         }

@@ -49,6 +49,11 @@ impl TieColumns {
         }
     }
 
+    /// Leaves the column of stations out: it holds the names of the points.
+    pub(crate) fn without_station(&mut self) {
+        self.station = None;
+    }
+
     /// True if the sheet can say where a point is.
     pub(crate) fn any(&self) -> bool {
         let pair = |a: Option<usize>, b: Option<usize>| a.is_some() && b.is_some();
@@ -231,19 +236,24 @@ impl TieColumns {
                 .ok()
                 .map(|nm| nm as f64 / NM_PER_M)
         };
-        let station_m = metres(self.station, row.cell(self.station), faults);
-        let cell = row.cell(self.offset);
-        let (digits, letter) = match cell.char_indices().next_back() {
-            Some((at, c)) if c.is_alphabetic() => {
-                let word = cell[..at]
-                    .rfind(|c: char| !c.is_alphabetic())
-                    .map_or(0, |i| i + 1);
-                (cell[..word].trim(), Some(&cell[word..]))
+        let station_m = match full_stations(row.cell(self.station), self.unit) {
+            Some(nm) => Some(nm as f64 / NM_PER_M),
+            None if row.cell(self.station).contains('+') => {
+                faults.push(
+                    Diagnostic::error("bad-station", "this is no station that is understood")
+                        .at(row.at(self.station))
+                        .help(
+                            "write the whole distance along the baseline, as 125.5; 1+25.5 is read \
+                             in feet only, where a full station is 100 ft",
+                        ),
+                );
+                return None;
             }
-            _ => (cell, None),
+            None => metres(self.station, row.cell(self.station), faults),
         };
-        let own = letter.map(|letter| (letter, Side::from_word(letter)));
-        if let Some((_, None)) = own {
+        let cell = row.cell(self.offset);
+        let (digits, told) = side_of_offset(cell);
+        if told.is_none() && self.unit.parse_length_nm(digits).is_none() && !digits.is_empty() {
             faults.push(
                 bad_number(cell, row.at(self.offset))
                     .help("write the offset and its side, as 5.2 L or 5.2 R"),
@@ -252,7 +262,6 @@ impl TieColumns {
         }
         let size_m = metres(self.offset, digits, faults);
         let (station_m, size_m) = (station_m?, size_m?);
-        let told = own.and_then(|(_, side)| side);
         let refuse = |message: &str| {
             Diagnostic::error("bad-offset", message)
                 .at(row.at(self.offset))
@@ -287,7 +296,10 @@ impl TieColumns {
             }
         }
         let line = |text: &str| {
-            let metres = self.unit.parse_nm(text).map(|nm| nm as f64 / NM_PER_M);
+            let metres = self
+                .unit
+                .parse_length_nm(text)
+                .map(|nm| nm as f64 / NM_PER_M);
             GridLine::Named(text.to_owned(), metres)
         };
         Some(Whereabouts::Grid {
@@ -305,5 +317,61 @@ impl TieColumns {
         )
         .at(at)
         .help("leave x and y blank where the tapes are meant")
+    }
+}
+
+/// A station counted in full stations, whole nanometres: `1+25.5` is 125.5 ft. Elsewhere than in
+/// feet a full station may be 100 m or 1,000 m, so only `0+25.5` is read there.
+fn full_stations(text: &str, unit: LengthUnit) -> Option<i64> {
+    let (full, plus) = text.split_once('+')?;
+    let full: u16 = full.trim().parse().ok()?;
+    let is_decimal = plus.starts_with(|c: char| c.is_ascii_digit());
+    let plus_nm = unit.parse_nm(plus).filter(|_| is_decimal)?;
+    let hundred_nm = unit.parse_nm("100")?;
+    let is_plain = full == 0 || (unit.is_foot() && plus_nm < hundred_nm);
+    is_plain.then_some(i64::from(full) * hundred_nm + plus_nm)
+}
+
+/// The length and the side of an offset: `5.2 L`, `L 5.2`, `5.2 left`; no side if none is told.
+fn side_of_offset(cell: &str) -> (&str, Option<Side>) {
+    let cell = cell.trim();
+    let digits = cell.trim_end_matches(char::is_alphabetic);
+    if let Some(side) = Side::from_word(&cell[digits.len()..]) {
+        return (digits.trim_end(), Some(side));
+    }
+    let digits = cell.trim_start_matches(char::is_alphabetic);
+    match Side::from_word(&cell[..cell.len() - digits.len()]) {
+        Some(side) => (digits.trim_start(), Some(side)),
+        None => (cell, None),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn stations_are_counted_as_they_are_staked() {
+        let feet = |text| full_stations(text, LengthUnit::Foot);
+        assert_eq!(feet("1+25.5"), LengthUnit::Foot.parse_nm("125.5"));
+        assert_eq!(feet("0+10"), LengthUnit::Foot.parse_nm("10"));
+        assert_eq!(
+            (feet("1+100"), feet("1+"), feet("1+-5")),
+            (None, None, None)
+        );
+        // A full station in metres is 100 m on one job and 1,000 m on another.
+        let metres = |text| full_stations(text, LengthUnit::Metre);
+        assert_eq!(metres("1+25.5"), None);
+        assert_eq!(metres("0+25.5"), Some(25_500_000_000));
+    }
+
+    #[test]
+    fn an_offset_has_its_side_before_or_behind() {
+        for text in ["5.2 L", "L5.2", "left 5.2", "5.2 Left", "l 5.2"] {
+            assert_eq!(side_of_offset(text), ("5.2", Some(Side::Left)), "{text}");
+        }
+        assert_eq!(side_of_offset("5ft 2in"), ("5ft 2in", None));
+        assert_eq!(side_of_offset("5' 2\" R"), ("5' 2\"", Some(Side::Right)));
+        assert_eq!(side_of_offset("5.2 X").1, None);
     }
 }

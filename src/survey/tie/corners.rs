@@ -187,6 +187,10 @@ impl Search<'_> {
             .iter()
             .find(told)
             .map(|(_, side, _)| *side);
+        let by_job = match self.named[index].way {
+            None => by_job.or(self.control.side),
+            Some(_) => by_job,
+        };
         let (side, mut ends) = match (by_job, &self.named[index].way) {
             (Some(side), _) => {
                 let tapes = self.tapes_between();

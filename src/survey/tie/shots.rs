@@ -189,6 +189,8 @@ impl Search<'_> {
 
     /// Takes the one place that is meant, or keeps both for the user to decide.
     fn decide(&mut self, shot: &Shot, found: Vec<Fix>, side: Option<Side>) {
+        // The side said for all shots decides between two answers and contradicts none.
+        let side = side.or(self.control.side.filter(|_| found.len() > 1));
         let (a, b) = (shot.ties[0].corner, shot.ties[1].corner);
         let line = (
             self.named[shot.corners[0]].name.clone(),

@@ -1,7 +1,9 @@
 //! Feet, inches and fractions, in every way people write them.
 //!
 //! Takes text, gives sixteenths of an inch, or nothing where it could be meant in two ways.
-//! Knows no rod.
+//! Knows no rod and no tape.
+
+use super::{LengthUnit, NM_PER_M};
 
 /// Sixteenths of an inch in a foot.
 pub(crate) const SIXTEENTHS_PER_FOOT: i64 = 192;
@@ -140,6 +142,16 @@ fn fraction(text: &str) -> Option<i64> {
     let (num, den) = text.split_once('/')?;
     let (num, den) = (whole(num)?, whole(den)?);
     (matches!(den, 2 | 4 | 8 | 16) && num < den).then(|| num * 16 / den)
+}
+
+/// Sixteenths of an inch of this foot in whole nanometres.
+pub(crate) fn sixteenths_nm(count: i64, foot: LengthUnit) -> i64 {
+    if foot == LengthUnit::UsSurveyFoot {
+        (count as f64 / SIXTEENTHS_PER_FOOT as f64 * foot.metres() * NM_PER_M).round() as i64
+    } else {
+        // An inch is 25.4 mm exactly, so a sixteenth is 1 587 500 nm.
+        count * 1_587_500
+    }
 }
 
 /// Feet, inches and a fraction as a crew writes them: `5-7-3/8`.
