@@ -976,3 +976,24 @@ fn a_job_with_ties_is_checked_and_reported() {
     assert!((number(&tie["ellipse"]["semi_major_m"]) - 0.03048).abs() < 1e-9);
     assert_eq!(json["survey"]["corners"].as_array().unwrap().len(), 3);
 }
+
+/// A corner with one tape in its row and the other in the job takes the side its row tells.
+#[test]
+fn the_side_of_a_corner_is_told_in_its_row() {
+    let control = "[control]\ncorners = { A = [0, 0], B = [40, 0] }\n\
+                   distances = [\"A-C 50\"]\n[[survey]]\nties = \"t.csv\"\n";
+    let text = |side: &str| {
+        format!(
+            "point,from,tape,side,z\nC,B,30,{side},98\n1,A,24,left,99\n1,B,32,,\n2,C,40,right,97\n2,A,30,,\n"
+        )
+    };
+    for (side, north) in [("left", 30.0), ("right", -30.0)] {
+        let (survey, _) = job(control, &[("t.csv", &text(side))]).unwrap();
+        near(&survey, "C", [40.0, north]);
+    }
+    let said = refused(control, &[("t.csv", &text(""))]);
+    assert!(
+        said.contains("C may lie left or right of the line from A to B"),
+        "{said}"
+    );
+}

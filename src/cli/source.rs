@@ -71,7 +71,7 @@ impl Reading {
         Ok(SurveySpec {
             kind,
             file: file.to_owned(),
-            at: At::default(),
+            at: At::cell("command line", 0, "", file),
             units: reading.unit(),
             z_units,
             columns: (!reading.columns.is_empty()).then(|| reading.columns.clone()),
