@@ -299,7 +299,8 @@ fn judge(files: &BTreeMap<String, Vec<u8>>, answer: Result<&[Diagnostic], &[Diag
             d.level != Level::Error || !d.at.is_empty(),
             "no place is named: {d}"
         );
-        let words = format!("{} {}", d.message, d.help);
+        // The reader of TOML says which letters it expected.
+        let words = format!("{} {}", d.message, d.help).replace("`inf`", "");
         for word in words.split(|c: char| !c.is_alphanumeric()) {
             let is_number = !["NaN", "inf"].contains(&word) || holds(word);
             assert!(is_number, "a number that is none: {d}");

@@ -997,3 +997,20 @@ fn the_side_of_a_corner_is_told_in_its_row() {
         "{said}"
     );
 }
+
+/// An offset as a spreadsheet may write it: a wide space or another mark before the letter.
+#[test]
+fn a_wide_space_before_the_side() {
+    let control = "[control]\ncorners = { A = [10, 10], B = [10, 50] }\nbaseline = [\"A\", \"B\"]\n\
+                   [[survey]]\npoints = \"p.csv\"\n";
+    let text = "point,station,offset,z\n1,10,5.2\u{a0}L,99\n2,10,5.2\u{2003}R,98\n3,0,0,97\n";
+    let (survey, _) = job(control, &[("p.csv", text)]).unwrap();
+    near(&survey, "1", [4.8, 20.0]);
+    near(&survey, "2", [15.2, 20.0]);
+    // Found by damaged files.
+    let said = refused(
+        control,
+        &[("p.csv", "point,station,offset,z\n2,10,\u{feff}L,98\n")],
+    );
+    assert!(said.contains("p.csv line 2, \"offset\""), "{said}");
+}

@@ -235,9 +235,11 @@ impl TieColumns {
         let cell = row.cell(self.offset);
         let (digits, letter) = match cell.char_indices().next_back() {
             Some((at, c)) if c.is_alphabetic() => {
-                let word = cell[..at]
-                    .rfind(|c: char| !c.is_alphabetic())
-                    .map_or(0, |i| i + 1);
+                // What stands before the letter may be a wide space.
+                let mut before = cell[..at].char_indices();
+                let word = before
+                    .rfind(|(_, c)| !c.is_alphabetic())
+                    .map_or(0, |(i, c)| i + c.len_utf8());
                 (cell[..word].trim(), Some(&cell[word..]))
             }
             _ => (cell, None),
