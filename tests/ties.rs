@@ -668,57 +668,6 @@ fn a_shot_serves_as_a_corner() {
     assert_eq!(codes(&said), Vec::<&str>::new());
 }
 
-/// Damaged files are read or refused with at least one error; nothing panics.
-#[test]
-fn damaged_files_are_no_disaster() {
-    const ODD: &[u8] = b"\0\r\n,;\t \"'#-.e/LRANW09";
-    let page = "point,BS,IS,FS,tape A,tape B,tape C,side,known\nBM1,3.42,,,,,,,\nB,,,,40,,,,\n\
-                C,,2.55,,50,30,,left,\n1,,4.87,,24,32,,left,\n2,,5.20,,30,50,40,,\nBM1,,,3.42,,,,,\n";
-    let mixed = "point,from,tape,bearing,station,offset,side,z\n1,A,24,N45-30E,,,,1\n2,,,,10,5.2 L,,2\n\
-                 3,A,30,,,,left,3\n3,B,50,,,,,\n1,C,24,12-30,,,,1\n";
-    let grid = "row,0,10,20\nA,3,3.1,\nB,4,4.1,4.2\n";
-    let head = "[control]\ncorners = { A = [0, 0], B = [40, 0] }\ndistances = [\"A-C 50\", \"B-C 30\"]\n\
-                side = { C = \"left\" }\nbaseline = [\"A\", \"B\"]\nspacing = 8\n[[survey]]\n";
-    let book =
-        "levels = \"f.csv\"\nrod = \"tenths\"\nbenchmark = { name = \"BM1\", level = 100.0 }\n";
-    let files = [
-        (page, book),
-        (mixed, "ties = \"f.csv\"\n"),
-        (grid, "grid = \"f.csv\"\nrod = \"direct\"\n"),
-    ];
-    let mut random = Random(17);
-    let mut read = 0;
-    for trial in 0..900 {
-        let (text, spec) = files[trial % 3];
-        let mut bytes = text.as_bytes().to_vec();
-        for _ in 0..=random.below(3) {
-            let at = random.below(bytes.len() as u64) as usize;
-            match random.below(3) {
-                0 => bytes[at] = ODD[random.below(ODD.len() as u64) as usize],
-                1 => bytes.insert(at, ODD[random.below(ODD.len() as u64) as usize]),
-                _ => {
-                    bytes.remove(at);
-                }
-            }
-        }
-        let text = String::from_utf8(bytes).unwrap();
-        match job(&format!("{head}{spec}"), &[("f.csv", &text)]) {
-            Ok((survey, said)) => {
-                read += 1;
-                assert!(
-                    said.iter().all(|d| d.level != Level::Error),
-                    "trial {trial}"
-                );
-                assert!(survey.shots.iter().all(|s| s.z_m.is_finite()));
-            }
-            Err(Failure(all)) => {
-                assert!(all.iter().any(|d| d.level == Level::Error), "trial {trial}");
-            }
-        }
-    }
-    assert!(read > 100, "only {read} were read");
-}
-
 /// A grid of rods, by distances, by names with a spacing, and as a list.
 #[test]
 fn rods_in_a_grid() {
