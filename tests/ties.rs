@@ -963,3 +963,16 @@ fn a_wide_space_before_the_side() {
     );
     assert!(said.contains("p.csv line 2, \"offset\""), "{said}");
 }
+
+/// A corner taped from twice is one end of the line: the side is told along A to B.
+#[test]
+fn a_tape_read_twice_leaves_the_side() {
+    let text = "point,from,tape,side,z\n1,A,24,left,99\n1,A,24.01,,\n1,B,32,,\n\
+                2,A,24,right,98\n2,A,24.01,,\n2,B,32,,\n3,A,30,left,97\n3,B,50,,\n";
+    let control = format!("{CORNERS}[[survey]]\nties = \"t.csv\"\n");
+    let (survey, _) = job(&control, &[("t.csv", text)]).unwrap();
+    for (name, north) in [("1", 19.2), ("2", -19.2)] {
+        let got = at_ft(&survey, name);
+        assert!(apart(got, [14.4, north]) < 0.02, "{name}: {got:?}");
+    }
+}

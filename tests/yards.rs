@@ -620,9 +620,10 @@ fn grounds_hold_together() {
         // The order of shots decides which name a code's line begins with, and so the ground.
         if !turned.ground.contains("code:") {
             let mixed = mixed.unwrap_or_else(|why| panic!("in another order: {why}"));
-            if !turned.ground.contains("max_edge") {
-                assert_eq!(area_nm2(&first), area_nm2(&mixed), "in another order");
-            }
+            // Which sliver at the rim is taken off hangs on how four shots on one circle are cut.
+            let whole_m2 = |b: &Built| area_nm2(b) as f64 / 2e18 + b.terrain.trimmed_m2;
+            let (a, b) = (whole_m2(&first), whole_m2(&mixed));
+            assert!((a - b).abs() <= 1e-9 * a, "in another order: {a} and {b}");
             let heights = |b: &Built| {
                 let vertices = b.terrain.surface.vertices();
                 vertices

@@ -6,7 +6,8 @@
 use nalgebra::{DMatrix, DVector, Matrix2};
 
 use super::circle::{Plan, apart_m};
-use super::fix::{DOUBTED, Ellipse, eased, is_last, standardised};
+use super::damping::{Damping, STILL_M};
+use super::fix::{DOUBTED, Ellipse, standardised};
 use super::network::{Adjusted, Distance, Frame, Network, WrongDistance};
 use super::rigid::missing;
 
@@ -58,7 +59,7 @@ pub(super) fn settle(frame: &Frame, distances: &[Distance], start: Vec<Plan>) ->
             .map(|d| (apart_m(places[d.a], places[d.b]) - d.length_m).powi(2))
             .sum()
     };
-    let (mut places, mut damping) = (start, 0.0);
+    let (mut places, mut damping) = (start, Damping::default());
     let mut now = sum(&places);
     if frame.is_held() {
         return places;
@@ -73,24 +74,24 @@ pub(super) fn settle(frame: &Frame, distances: &[Distance], start: Vec<Plan>) ->
         );
         let mut normal = jacobian.tr_mul(&jacobian);
         for i in 0..normal.nrows() {
-            normal[(i, i)] += damping;
+            normal[(i, i)] += damping.value();
         }
         let step = normal
             .cholesky()
             .map(|c| c.solve(&jacobian.tr_mul(&residuals)));
         let next = step.map(|step| moved(&places, &frame.free, &step));
         match next {
-            Some(next) if sum(&next) <= now || is_last(damping, farthest_m(&next, &places)) => {
+            Some(next) if sum(&next) <= now || damping.is_last(farthest_m(&next, &places)) => {
                 let by_m = farthest_m(&next, &places);
                 places = next;
                 now = sum(&places);
-                damping = eased(damping);
-                if by_m < 1e-13 {
+                damping.ease();
+                if by_m < STILL_M {
                     break;
                 }
             }
-            _ if damping > 1e6 => break,
-            _ => damping = (damping * 10.0).max(1e-3),
+            _ if damping.raise() => {}
+            _ => break,
         }
     }
     places

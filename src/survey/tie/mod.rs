@@ -1,8 +1,8 @@
 //! Places by tape: ties from corners, baseline and offset, rods in a grid, distance and bearing,
 //! and corners known by the distances between them.
 //!
-//! `circle`, `fix`, `network`, `least_squares` and `rigid` are geometry on metres and know no
-//! names; `columns` reads the cells of a row; `gather` brings the rows of a name together;
+//! `circle`, `fix`, `network`, `least_squares`, `damping` and `rigid` are geometry on metres and
+//! know no names; `columns` reads the cells of a row; `gather` brings the rows of a name together;
 //! `place`, `beside`, `corners` and `shots` give every name its place; `words` says what does not
 //! agree.
 
@@ -11,6 +11,7 @@ mod beside;
 mod circle;
 mod columns;
 mod corners;
+mod damping;
 mod fix;
 mod gather;
 mod least_squares;

@@ -202,12 +202,14 @@ impl Search<'_> {
 
     /// The error for a corner that nothing gives a place.
     pub(super) fn unknown_corner(&mut self, name: &str, at: At) {
-        let known: Vec<&str> = self
-            .named
-            .iter()
-            .filter(|n| n.place.is_some())
-            .map(|n| n.name.as_str())
-            .collect();
+        let message = format!("the place of the corner {name} is not known");
+        let fault = Diagnostic::error("unknown-corner", message).at(at);
+        // Looking for a name that is near takes as long as there are names.
+        if self.said.is_full(fault.code) {
+            return self.said.say(fault);
+        }
+        let known = self.named.iter().filter(|n| n.place.is_some());
+        let known = known.map(|n| n.name.as_str());
         let help = match nearest(name, known) {
             Some(near) => format!("is {near} meant? Otherwise give {name} a place"),
             None => format!(
@@ -215,12 +217,7 @@ impl Search<'_> {
                  or a row of its own with tapes from the other corners"
             ),
         };
-        let message = format!("the place of the corner {name} is not known");
-        self.said.say(
-            Diagnostic::error("unknown-corner", message)
-                .at(at)
-                .help(help),
-        );
+        self.said.say(fault.help(help));
     }
 
     /// Lists the corners by name.

@@ -27,6 +27,13 @@ impl Said {
         }
     }
 
+    /// True if more of this kind are only counted.
+    pub(super) fn is_full(&self, code: &str) -> bool {
+        self.counts
+            .get(code)
+            .is_some_and(|&count| count >= MAX_LISTED)
+    }
+
     /// Says something that holds for all rows alike, once.
     pub(super) fn once(&mut self, diagnostic: Diagnostic) {
         if !self.counts.contains_key(diagnostic.code) {
