@@ -3,6 +3,8 @@
 //! Takes a name with such a whereabouts, gives its place once what it hangs on has one. Knows no
 //! tapes that cross.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use crate::diag::Diagnostic;
 use crate::job::{GridSpec, Place, Side};
 use crate::survey::entry::{GridLine, Whereabouts};
@@ -13,6 +15,67 @@ use super::place::Search;
 use super::result::{TieFix, Way};
 
 impl Search<'_> {
+    /// Places what hangs on placed names by an offset, a bearing or a grid, until nothing moves.
+    ///
+    /// # Cost
+    ///
+    /// every name once, and again as often as a name it hangs on is placed
+    pub(super) fn place_beside_all(&mut self, corners_only: bool) {
+        let mut waiting: BTreeMap<usize, Vec<usize>> = BTreeMap::new();
+        for index in 0..self.named.len() {
+            for on in self.hangs_on(index) {
+                waiting.entry(on).or_default().push(index);
+            }
+        }
+        let mut due: BTreeSet<usize> = (0..self.named.len()).collect();
+        while !due.is_empty() && self.said.is_sound() {
+            // In the order of the names, then again those before the name they hang on.
+            let mut next = BTreeSet::new();
+            while let Some(index) = due.pop_first() {
+                let named = &self.named[index];
+                if named.place.is_some() || (corners_only && !named.is_corner) {
+                    continue;
+                }
+                let Some(place) = self.place_beside(index) else {
+                    continue;
+                };
+                self.settle(index, place, None);
+                self.tell_beside(index, place);
+                for &other in waiting.get(&index).into_iter().flatten() {
+                    if other > index {
+                        due.insert(other);
+                    } else {
+                        next.insert(other);
+                    }
+                }
+            }
+            due = next;
+        }
+    }
+
+    /// The names that must have a place before this one can, unless it is placed by tapes.
+    fn hangs_on(&self, index: usize) -> Vec<usize> {
+        let baseline = self.control.baseline.iter();
+        let mut names: Vec<&str> = baseline.flat_map(|(a, b, _)| [&**a, &**b]).collect();
+        match &self.named[index].way {
+            Some(Whereabouts::Offset { .. }) => {}
+            Some(Whereabouts::Bearing { tape, .. }) => names = vec![&tape.corner],
+            Some(Whereabouts::Grid { frame, .. }) => {
+                let frame = frame.as_deref();
+                let ends = frame.map(|f| [f.origin.as_ref(), f.towards.as_ref()]);
+                for (place, _) in ends.into_iter().flatten().flatten() {
+                    if let Place::Shot(name) = place {
+                        names.push(name);
+                    }
+                }
+            }
+            Some(Whereabouts::Coordinates { .. } | Whereabouts::Tapes { .. }) | None => {
+                names.clear();
+            }
+        }
+        names.iter().filter_map(|name| self.find(name)).collect()
+    }
+
     /// Where a name lies that is placed by an offset, a bearing or a grid, if what it hangs on is
     /// placed already.
     pub(super) fn place_beside(&mut self, index: usize) -> Option<(i64, i64)> {

@@ -46,27 +46,6 @@ impl Search<'_> {
         }
     }
 
-    /// Places what hangs on placed names by an offset, a bearing or a grid, until nothing moves.
-    pub(super) fn place_beside_all(&mut self, corners_only: bool) {
-        loop {
-            let mut moved = false;
-            for index in 0..self.named.len() {
-                let named = &self.named[index];
-                if named.place.is_some() || (corners_only && !named.is_corner) {
-                    continue;
-                }
-                if let Some(place) = self.place_beside(index) {
-                    self.settle(index, place, None);
-                    self.tell_beside(index, place);
-                    moved = true;
-                }
-            }
-            if !moved || !self.said.is_sound() {
-                return;
-            }
-        }
-    }
-
     /// Every tape between two corners, in booked order: those of the job first.
     fn tapes_between(&self) -> Vec<(usize, usize, Tape)> {
         let mut tapes = Vec::new();
