@@ -65,6 +65,10 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
 /// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     let (job, mut diagnostics) = read_entries(files)?;
+    if job.surveys.is_empty() {
+        // Told by the reader of the job: no survey, or none that says which file it is.
+        return Err(Failure(diagnostics));
+    }
     match Survey::of(&job, files) {
         Err(Failure(more)) => diagnostics.extend(more),
         Ok((survey, more)) if survey.visit.is_some() && job.features.is_empty() => {

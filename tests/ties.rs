@@ -668,57 +668,6 @@ fn a_shot_serves_as_a_corner() {
     assert_eq!(codes(&said), Vec::<&str>::new());
 }
 
-/// Damaged files are read or refused with at least one error; nothing panics.
-#[test]
-fn damaged_files_are_no_disaster() {
-    const ODD: &[u8] = b"\0\r\n,;\t \"'#-.e/LRANW09";
-    let page = "point,BS,IS,FS,tape A,tape B,tape C,side,known\nBM1,3.42,,,,,,,\nB,,,,40,,,,\n\
-                C,,2.55,,50,30,,left,\n1,,4.87,,24,32,,left,\n2,,5.20,,30,50,40,,\nBM1,,,3.42,,,,,\n";
-    let mixed = "point,from,tape,bearing,station,offset,side,z\n1,A,24,N45-30E,,,,1\n2,,,,10,5.2 L,,2\n\
-                 3,A,30,,,,left,3\n3,B,50,,,,,\n1,C,24,12-30,,,,1\n";
-    let grid = "row,0,10,20\nA,3,3.1,\nB,4,4.1,4.2\n";
-    let head = "[control]\ncorners = { A = [0, 0], B = [40, 0] }\ndistances = [\"A-C 50\", \"B-C 30\"]\n\
-                side = { C = \"left\" }\nbaseline = [\"A\", \"B\"]\nspacing = 8\n[[survey]]\n";
-    let book =
-        "levels = \"f.csv\"\nrod = \"tenths\"\nbenchmark = { name = \"BM1\", level = 100.0 }\n";
-    let files = [
-        (page, book),
-        (mixed, "ties = \"f.csv\"\n"),
-        (grid, "grid = \"f.csv\"\nrod = \"direct\"\n"),
-    ];
-    let mut random = Random(17);
-    let mut read = 0;
-    for trial in 0..900 {
-        let (text, spec) = files[trial % 3];
-        let mut bytes = text.as_bytes().to_vec();
-        for _ in 0..=random.below(3) {
-            let at = random.below(bytes.len() as u64) as usize;
-            match random.below(3) {
-                0 => bytes[at] = ODD[random.below(ODD.len() as u64) as usize],
-                1 => bytes.insert(at, ODD[random.below(ODD.len() as u64) as usize]),
-                _ => {
-                    bytes.remove(at);
-                }
-            }
-        }
-        let text = String::from_utf8(bytes).unwrap();
-        match job(&format!("{head}{spec}"), &[("f.csv", &text)]) {
-            Ok((survey, said)) => {
-                read += 1;
-                assert!(
-                    said.iter().all(|d| d.level != Level::Error),
-                    "trial {trial}"
-                );
-                assert!(survey.shots.iter().all(|s| s.z_m.is_finite()));
-            }
-            Err(Failure(all)) => {
-                assert!(all.iter().any(|d| d.level == Level::Error), "trial {trial}");
-            }
-        }
-    }
-    assert!(read > 100, "only {read} were read");
-}
-
 /// A grid of rods, by distances, by names with a spacing, and as a list.
 #[test]
 fn rods_in_a_grid() {
@@ -998,4 +947,55 @@ fn a_job_with_ties_is_checked_and_reported() {
     // Crossing at a right angle: both semi axes are the tape error, 0.1 ft.
     assert!((number(&tie["ellipse"]["semi_major_m"]) - 0.03048).abs() < 1e-9);
     assert_eq!(json["survey"]["corners"].as_array().unwrap().len(), 3);
+}
+
+/// A corner with one tape in its row and the other in the job takes the side its row tells.
+#[test]
+fn the_side_of_a_corner_is_told_in_its_row() {
+    let control = "[control]\ncorners = { A = [0, 0], B = [40, 0] }\n\
+                   distances = [\"A-C 50\"]\n[[survey]]\nties = \"t.csv\"\n";
+    let text = |side: &str| {
+        format!(
+            "point,from,tape,side,z\nC,B,30,{side},98\n1,A,24,left,99\n1,B,32,,\n2,C,40,right,97\n2,A,30,,\n"
+        )
+    };
+    for (side, north) in [("left", 30.0), ("right", -30.0)] {
+        let (survey, _) = job(control, &[("t.csv", &text(side))]).unwrap();
+        near(&survey, "C", [40.0, north]);
+    }
+    let said = refused(control, &[("t.csv", &text(""))]);
+    assert!(
+        said.contains("C may lie left or right of the line from A to B"),
+        "{said}"
+    );
+}
+
+/// An offset as a spreadsheet may write it: a wide space or another mark before the letter.
+#[test]
+fn a_wide_space_before_the_side() {
+    let control = "[control]\ncorners = { A = [10, 10], B = [10, 50] }\nbaseline = [\"A\", \"B\"]\n\
+                   [[survey]]\npoints = \"p.csv\"\n";
+    let text = "point,station,offset,z\n1,10,5.2\u{a0}L,99\n2,10,5.2\u{2003}R,98\n3,0,0,97\n";
+    let (survey, _) = job(control, &[("p.csv", text)]).unwrap();
+    near(&survey, "1", [4.8, 20.0]);
+    near(&survey, "2", [15.2, 20.0]);
+    // Found by damaged files.
+    let said = refused(
+        control,
+        &[("p.csv", "point,station,offset,z\n2,10,\u{feff}L,98\n")],
+    );
+    assert!(said.contains("p.csv line 2, \"offset\""), "{said}");
+}
+
+/// A corner taped from twice is one end of the line: the side is told along A to B.
+#[test]
+fn a_tape_read_twice_leaves_the_side() {
+    let text = "point,from,tape,side,z\n1,A,24,left,99\n1,A,24.01,,\n1,B,32,,\n\
+                2,A,24,right,98\n2,A,24.01,,\n2,B,32,,\n3,A,30,left,97\n3,B,50,,\n";
+    let control = format!("{CORNERS}[[survey]]\nties = \"t.csv\"\n");
+    let (survey, _) = job(&control, &[("t.csv", text)]).unwrap();
+    for (name, north) in [("1", 19.2), ("2", -19.2)] {
+        let got = at_ft(&survey, name);
+        assert!(apart(got, [14.4, north]) < 0.02, "{name}: {got:?}");
+    }
 }

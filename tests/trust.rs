@@ -337,3 +337,25 @@ fn few_shots_do_not_calibrate() {
     };
     assert!(checks < 20);
 }
+
+/// The rounded centre of a facet a nanometre wide lies outside it; its half range is that of
+/// its corners all the same. Found by random yards: two shots a nanometre apart, soil and hard.
+#[test]
+fn a_facet_a_nanometre_wide_is_known_as_its_corners() {
+    let mut text = "name,x,y,z,code\n".to_owned();
+    for k in 0..36 {
+        let (x, y) = (k % 6, k / 6);
+        text.push_str(&format!("g{k},{}.{:02},{y},100,\n", 5 * x, (7 * k) % 50));
+    }
+    text.push_str("a,18.830774793,3.5,100,\nb,18.830774794,3.5,100,lip\n");
+    text.push_str("c,12.830774793,2.5,100,lip\nd,12.830774793,2.500000001,100,\n");
+    let folder = Folder::default().with("p.csv", &text);
+    let spec = SurveySpec::new(SurveyKind::Points, "p.csv", LengthUnit::Metre);
+    let (survey, _) = Survey::read(&[spec], &folder).unwrap();
+    let (terrain, _) = build(&survey, &GroundSpec::default()).unwrap();
+    let trust = Trust::of(&terrain, &survey, &LeaveOut::of(&terrain), 0.03).unwrap();
+    for f in terrain.surface.facets() {
+        let half = trust.at_centres_m[f as usize];
+        assert!((0.003..0.2).contains(&half), "{half}");
+    }
+}

@@ -16,10 +16,11 @@ use crate::surface::{Profile, cut_fill};
 use crate::survey::{BookStatus, Origin, Visit, read_levels};
 use crate::terrain::Relief;
 
+use super::align::align;
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::folder::write_folder;
-use super::source::{Loaded, align, for_sources, is_job, load};
+use super::source::{Loaded, for_sources, is_job, load};
 use super::{Answer, STOP};
 
 const WORKERS: &dyn Workers = &Cores;

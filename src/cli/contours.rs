@@ -13,9 +13,10 @@ use crate::surface::{
 use crate::survey::Origin;
 
 use super::Answer;
+use super::align::align;
 use super::args::{Format, Output, Reading};
 use super::commands::{number, pretty};
-use super::source::{align, for_sources, load};
+use super::source::{for_sources, load};
 
 /// Most straight pieces of line in one answer: some 5 MB of JSON, and far more than a yard has.
 const MOST_PIECES: usize = 100_000;

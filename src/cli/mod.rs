@@ -3,11 +3,14 @@
 //! Results go to standard output, everything else to standard error. The commands call the same
 //! rooms as everybody else and compute nothing of their own.
 
+mod align;
 mod args;
 mod commands;
 mod contours;
 mod disk;
 mod folder;
+mod held;
+mod reading;
 mod source;
 
 use std::ffi::OsString;

@@ -2,13 +2,17 @@
 //!
 //! Plain results in metres, ready to be written as JSON. Knows no file format and no ground.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
+use crate::diag::At;
 use crate::job::Benchmark;
 use crate::units::NM_PER_M;
 
+use super::PointClass;
 use super::blunder::Suspect;
-use super::entry::Entry;
+use super::entry::{Entry, Role, Whereabouts};
 use super::page::PageCheck;
 use super::twice::TwiceMeasured;
 use super::visit::Distance;
@@ -210,4 +214,55 @@ pub struct LevelBook {
 #[allow(clippy::ref_option)]
 fn as_metres<S: serde::Serializer>(nm: &Option<i64>, out: S) -> Result<S::Ok, S::Error> {
     nm.map(|nm| nm as f64 / NM_PER_M).serialize(out)
+}
+
+impl LevelBook {
+    /// What the book says of each point, in booked order; see
+    /// [`Survey::read_with`](super::Survey::read_with).
+    pub fn entries(&self) -> Vec<Entry> {
+        // A turning point may have its coordinates in the row of its other sight only.
+        let mut places: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
+        for sight in &self.sights {
+            if let (Some(x_nm), Some(y_nm)) = (sight.x_nm, sight.y_nm) {
+                places.entry(&sight.name).or_insert((x_nm, y_nm));
+            }
+        }
+        let mut seen: BTreeMap<&str, ()> = BTreeMap::new();
+        let mut heights: BTreeMap<&str, ()> = BTreeMap::new();
+        let mut entries = Vec::new();
+        for sight in &self.sights {
+            let own = sight.x_nm.zip(sight.y_nm);
+            let again = seen.contains_key(&*sight.name);
+            let place = match sight.kind {
+                SightKind::Intermediate => own,
+                SightKind::Backsight | SightKind::Foresight if again => None,
+                SightKind::Backsight | SightKind::Foresight => {
+                    own.or_else(|| places.get(&*sight.name).copied())
+                }
+            };
+            let role = match sight.kind {
+                _ if sight.control => Role::Control,
+                SightKind::Intermediate => Role::Ground,
+                SightKind::Backsight | SightKind::Foresight => Role::Turning,
+            };
+            if place.is_some() && role != Role::Control {
+                seen.insert(&sight.name, ());
+            } else if role != Role::Ground && (again || heights.insert(&sight.name, ()).is_some()) {
+                continue;
+            }
+            entries.push(Entry {
+                name: sight.name.clone(),
+                whereabouts: place.map(|(x_nm, y_nm)| Whereabouts::Coordinates { x_nm, y_nm }),
+                z_m: Some(sight.adjusted_m),
+                code: sight.code.clone(),
+                class: PointClass::of_code(&sight.code),
+                role,
+                at: At::line(&self.file, sight.line),
+            });
+        }
+        entries.extend(self.places.iter().cloned());
+        // Corners count in the order in which the page names them.
+        entries.sort_by_key(|entry| entry.at.line);
+        entries
+    }
 }

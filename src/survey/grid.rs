@@ -6,6 +6,8 @@
 //! First row: `row`, then each column's distance or name. First column: each row's distance or
 //! name. Blank cells were not shot.
 
+use std::collections::BTreeSet;
+
 use crate::diag::{At, Diagnostic, Failure};
 use crate::job::{GridSpec, RodKind, SurveySpec};
 use crate::units::{LengthUnit, NM_PER_M};
@@ -66,7 +68,8 @@ pub(crate) fn read_grid(
     let spaced = grid.spacing_m.is_some();
     let mut faults = Faults::default();
     let mut columns: Vec<Line> = Vec::new();
-    let mut rows: Vec<String> = Vec::new();
+    let mut rows: BTreeSet<String> = BTreeSet::new();
+    let mut heads: BTreeSet<String> = BTreeSet::new();
     let mut entries = Vec::new();
     let mut is_first = true;
     sheet.records(|line, record| {
@@ -87,7 +90,7 @@ pub(crate) fn read_grid(
             }
             for i in 1..count {
                 let name = cell(i);
-                if name.is_empty() || columns.iter().any(|c: &Line| c.name == name) {
+                if name.is_empty() || !heads.insert(name.to_owned()) {
                     faults.push(line_fault(name, At::cell(file, line, "row", name)));
                 }
                 let at = || At::cell(file, line, "row", name);
@@ -123,7 +126,7 @@ pub(crate) fn read_grid(
                 return true;
             }
         };
-        rows.push(name);
+        rows.insert(name);
         for (i, column) in columns.iter().enumerate() {
             let text = cell(i + 1);
             if text.is_empty() {

@@ -58,17 +58,21 @@ pub(super) fn join(
         }
     }
     let undecided: BTreeSet<&str> = places.unplaced.iter().map(|u| u.name.as_str()).collect();
-    let corners: BTreeSet<&str> = places.corners.iter().map(|c| c.name.as_str()).collect();
+    let corners: BTreeMap<&str, (i64, i64)> = places
+        .corners
+        .iter()
+        .map(|c| (c.name.as_str(), c.place_nm))
+        .collect();
     let mut shots = Vec::new();
     let mut left = Left::default();
     for entry in &entries {
         let about = known.get(&*entry.name);
         let by_name = places.by_name.get(&entry.name).copied();
-        let is_corner = corners.contains(&*entry.name);
+        let corner = corners.get(&*entry.name).copied();
         let Some(z_m) = entry.z_m else {
             let has_height = about.is_some_and(|k| k.has_height);
             let is_said = undecided.contains(&*entry.name);
-            if !has_height && !is_corner && !is_said {
+            if !has_height && corner.is_none() && !is_said {
                 left.no_height.add(entry);
             }
             continue;
@@ -85,11 +89,8 @@ pub(super) fn join(
                 }
                 continue;
             }
-            (None, known) => known.and_then(|k| k.bare).or(by_name).or_else(|| {
-                // A corner of the job that was shot is ground as any other shot.
-                let corner = places.corners.iter().find(|c| c.name == entry.name);
-                corner.map(|c| c.place_nm)
-            }),
+            // A corner of the job that was shot is ground as any other shot.
+            (None, known) => known.and_then(|k| k.bare).or(by_name).or(corner),
         };
         let Some((x_nm, y_nm)) = place else {
             if entry.role == Role::Ground && !undecided.contains(&*entry.name) {

@@ -266,7 +266,11 @@ impl<'s> Reader<'s> {
             self.booked.known.insert(benchmark.name.clone(), (nm, 0));
         } else {
             let message = format!("the level of the benchmark {} is no height", benchmark.name);
-            faults.push(Diagnostic::error("bad-number", message).at(self.spec.at.clone()));
+            faults.push(
+                Diagnostic::error("bad-number", message)
+                    .at(self.spec.at.clone())
+                    .help("check it and its unit: no place on Earth lies so high or so deep"),
+            );
         }
     }
 

@@ -18,6 +18,7 @@ mod join;
 mod layout;
 mod levels;
 mod oddity;
+mod origin;
 mod page;
 mod points;
 mod reduce;
@@ -26,6 +27,7 @@ mod resolve;
 mod rod;
 mod rod_refusal;
 mod setups;
+mod shot;
 mod slips;
 mod strike;
 mod table;
@@ -39,12 +41,12 @@ use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::{Files, Input};
-use crate::geom::Point;
 use crate::job::{Benchmark, ControlSpec, Job, Strike, SurveyKind, SurveySpec};
 use crate::units::LengthUnit;
 
 use grid::read_grid;
 use join::join;
+use shot::RawShot;
 use table::MAX_LISTED;
 use tie::{CornerFix, TieFix, Undecided, place};
 
@@ -54,10 +56,12 @@ pub use code::{HARD_CODES, codes_of, kind_and_number};
 pub use entry::{Entry, GridLine, Role, Tape, Whereabouts};
 pub use layout::is_book_head;
 pub use levels::read_levels;
+pub use origin::Origin;
 pub use page::PageCheck;
 pub use points::read_points;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
 pub use rod::{RodReading, echo, read_rod};
+pub use shot::{PointClass, Shot};
 pub use slips::Slip;
 pub use strike::Struck;
 pub use twice::{TwiceMeasured, curvature_and_refraction_m};
@@ -66,104 +70,6 @@ pub use words::{SuspectGroup, suspect_groups};
 
 /// Fewest shots with coordinates that make a surface.
 const MIN_SHOTS: usize = 3;
-
-/// A whole-metre local origin; plan positions are relative to it.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Origin {
-    /// East, metres.
-    pub x_m: i64,
-    /// North, metres.
-    pub y_m: i64,
-}
-
-/// Nanometres in a metre, as a whole number.
-const NM: i64 = 1_000_000_000;
-
-impl Origin {
-    /// The whole metre at or below the lower left of all shots.
-    fn of(shots: &[RawShot]) -> Origin {
-        let least = |nm: fn(&RawShot) -> i64| shots.iter().map(nm).min().unwrap_or(0);
-        Origin {
-            x_m: least(|shot| shot.x_nm).div_euclid(NM),
-            y_m: least(|shot| shot.y_nm).div_euclid(NM),
-        }
-    }
-
-    /// An absolute position in whole nanometres, relative to the origin; `None` beyond the
-    /// range of whole numbers.
-    pub fn local(self, x_nm: i64, y_nm: i64) -> Option<Point> {
-        let x = x_nm.checked_sub(self.x_m.checked_mul(NM)?)?;
-        let y = y_nm.checked_sub(self.y_m.checked_mul(NM)?)?;
-        Some(Point::new(x, y))
-    }
-}
-
-/// How exact a shot is meant to be.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
-#[serde(rename_all = "lowercase")]
-pub enum PointClass {
-    /// Ground: 0.1 ft or 3 cm.
-    #[default]
-    Soil,
-    /// Benchmarks, wall tops, lips: 0.01 ft or 3 mm.
-    Hard,
-}
-
-/// A shot with place and height, in absolute coordinates.
-#[derive(Clone, Debug)]
-pub(crate) struct RawShot {
-    /// Name as booked.
-    pub(crate) name: String,
-    /// East, whole nanometres, absolute.
-    pub(crate) x_nm: i64,
-    /// North, whole nanometres, absolute.
-    pub(crate) y_nm: i64,
-    /// Elevation, metres.
-    pub(crate) z_m: f64,
-    /// Code, such as `fence`; empty if none.
-    pub(crate) code: String,
-    /// Class from the code.
-    pub(crate) class: PointClass,
-    /// File and line it was booked on.
-    pub(crate) at: At,
-}
-
-impl RawShot {
-    /// The shot in the frame of an origin.
-    fn local(self, origin: Origin) -> Result<Shot, Diagnostic> {
-        match origin.local(self.x_nm, self.y_nm) {
-            Some(p) => Ok(Shot {
-                name: self.name,
-                p,
-                z_m: self.z_m,
-                code: self.code,
-                class: self.class,
-                at: self.at,
-            }),
-            None => {
-                let message = format!("shot {} lies too far from the others", self.name);
-                Err(Diagnostic::error("far-shot", message).at(self.at))
-            }
-        }
-    }
-}
-
-/// A shot in the local frame.
-#[derive(Clone, Debug)]
-pub struct Shot {
-    /// Name as booked.
-    pub name: String,
-    /// Plan position relative to the survey's origin.
-    pub p: Point,
-    /// Elevation, metres.
-    pub z_m: f64,
-    /// Code; empty if none.
-    pub code: String,
-    /// Class.
-    pub class: PointClass,
-    /// File and line.
-    pub at: At,
-}
 
 /// All shots of a job.
 #[derive(Clone, Debug, Default)]
@@ -420,56 +326,6 @@ impl Survey {
             ));
         }
         Ok(())
-    }
-}
-
-impl LevelBook {
-    /// What the book says of each point, in booked order; see [`Survey::read_with`].
-    pub fn entries(&self) -> Vec<Entry> {
-        // A turning point may have its coordinates in the row of its other sight only.
-        let mut places: BTreeMap<&str, (i64, i64)> = BTreeMap::new();
-        for sight in &self.sights {
-            if let (Some(x_nm), Some(y_nm)) = (sight.x_nm, sight.y_nm) {
-                places.entry(&sight.name).or_insert((x_nm, y_nm));
-            }
-        }
-        let mut seen: BTreeMap<&str, ()> = BTreeMap::new();
-        let mut heights: BTreeMap<&str, ()> = BTreeMap::new();
-        let mut entries = Vec::new();
-        for sight in &self.sights {
-            let own = sight.x_nm.zip(sight.y_nm);
-            let again = seen.contains_key(&*sight.name);
-            let place = match sight.kind {
-                SightKind::Intermediate => own,
-                SightKind::Backsight | SightKind::Foresight if again => None,
-                SightKind::Backsight | SightKind::Foresight => {
-                    own.or_else(|| places.get(&*sight.name).copied())
-                }
-            };
-            let role = match sight.kind {
-                _ if sight.control => Role::Control,
-                SightKind::Intermediate => Role::Ground,
-                SightKind::Backsight | SightKind::Foresight => Role::Turning,
-            };
-            if place.is_some() && role != Role::Control {
-                seen.insert(&sight.name, ());
-            } else if role != Role::Ground && (again || heights.insert(&sight.name, ()).is_some()) {
-                continue;
-            }
-            entries.push(Entry {
-                name: sight.name.clone(),
-                whereabouts: place.map(|(x_nm, y_nm)| Whereabouts::Coordinates { x_nm, y_nm }),
-                z_m: Some(sight.adjusted_m),
-                code: sight.code.clone(),
-                class: PointClass::of_code(&sight.code),
-                role,
-                at: At::line(&self.file, sight.line),
-            });
-        }
-        entries.extend(self.places.iter().cloned());
-        // Corners count in the order in which the page names them.
-        entries.sort_by_key(|entry| entry.at.line);
-        entries
     }
 }
 

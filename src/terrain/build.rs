@@ -320,7 +320,7 @@ fn near_enough(survey: &Survey) -> Result<(), Failure> {
 }
 
 /// The survey files, as the places of a fault of them all.
-fn files_of(survey: &Survey) -> Vec<At> {
+pub(super) fn files_of(survey: &Survey) -> Vec<At> {
     survey.inputs.iter().map(|i| At::file(&i.file)).collect()
 }
 

@@ -10,7 +10,7 @@ use crate::geom::{P3, Triangulation, distance_m};
 use crate::surface::Plane;
 use crate::survey::Survey;
 
-use super::build::MAX_LISTED;
+use super::build::{MAX_LISTED, files_of};
 use super::lines::Line;
 use super::weave::Woven;
 
@@ -87,7 +87,7 @@ impl Rim<'_> {
             )
         });
         diagnostics.extend(faults);
-        finish(pairs.len(), diagnostics)
+        finish(self.survey, pairs.len(), diagnostics)
     }
 
     /// Takes triangles off the rim: too long ones, and slivers of absurd slope.
@@ -187,7 +187,7 @@ impl Rim<'_> {
                 ),
             );
         }
-        finish(steep.len(), diagnostics)
+        finish(self.survey, steep.len(), diagnostics)
     }
 
     /// Width of a triangle across its longest side, metres.
@@ -216,13 +216,12 @@ fn small(m: f64) -> String {
 }
 
 /// Counts the faults that were not listed; fails if there are any.
-fn finish(count: usize, diagnostics: &mut Vec<Diagnostic>) -> Result<(), Failure> {
+fn finish(survey: &Survey, count: usize, diagnostics: &mut Vec<Diagnostic>) -> Result<(), Failure> {
     if count > MAX_LISTED {
         let more = count - MAX_LISTED;
-        diagnostics.push(Diagnostic::error(
-            "too-steep",
-            format!("and {more} more places like these"),
-        ));
+        let mut rest = Diagnostic::error("too-steep", format!("and {more} more places like these"));
+        rest.at = files_of(survey);
+        diagnostics.push(rest);
     }
     if has_error(diagnostics) {
         return Err(Failure(std::mem::take(diagnostics)));

@@ -386,14 +386,17 @@ fn centre([a, b, c]: [Point; 3]) -> Point {
     Point::new((a.x + b.x + c.x) / 3, (a.y + b.y + c.y) / 3)
 }
 
-/// Weights of the corners at a place.
+/// Weights of the corners at a place, none below zero: in a facet a few nanometres wide the
+/// centre, rounded to the lattice, may lie outside.
 fn barycentric([a, b, c]: [P3; 3], p: Point) -> [f64; 3] {
-    let all = orient(a.p, b.p, c.p) as f64;
-    [
-        orient(b.p, c.p, p) as f64 / all,
-        orient(c.p, a.p, p) as f64 / all,
-        orient(a.p, b.p, p) as f64 / all,
+    let parts = [
+        orient(b.p, c.p, p),
+        orient(c.p, a.p, p),
+        orient(a.p, b.p, p),
     ]
+    .map(|part| part.max(0) as f64);
+    let all: f64 = parts.iter().sum();
+    parts.map(|part| part / all)
 }
 
 /// Centres of the `n * n` equal parts of a triangle.

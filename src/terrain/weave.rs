@@ -235,9 +235,11 @@ impl Woven {
             diagnostic.at = meeting.lines.iter().map(|&l| lines[l].at.clone()).collect();
             said.push(diagnostic);
         }
-        if meetings.len() > MAX_LISTED {
+        if let Some(first) = meetings.get(MAX_LISTED) {
             let more = meetings.len() - MAX_LISTED;
-            said.push(one(format!("and {more} more crossings like these")));
+            let mut rest = one(format!("and {more} more crossings like these"));
+            rest.at = first.lines.iter().map(|&l| lines[l].at.clone()).collect();
+            said.push(rest);
         }
         said
     }

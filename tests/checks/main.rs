@@ -23,8 +23,11 @@
 //! SOI-11, SOI-12  stone by porosity and void ratio: no feature is filled with stone.
 #![allow(clippy::unwrap_used)]
 
+#[path = "../common/book.rs"]
+mod book;
 #[path = "../common/mod.rs"]
 mod common;
+mod levels;
 mod sections;
 mod slopes;
 mod soil;

@@ -46,27 +46,6 @@ impl Search<'_> {
         }
     }
 
-    /// Places what hangs on placed names by an offset, a bearing or a grid, until nothing moves.
-    pub(super) fn place_beside_all(&mut self, corners_only: bool) {
-        loop {
-            let mut moved = false;
-            for index in 0..self.named.len() {
-                let named = &self.named[index];
-                if named.place.is_some() || (corners_only && !named.is_corner) {
-                    continue;
-                }
-                if let Some(place) = self.place_beside(index) {
-                    self.settle(index, place, None);
-                    self.tell_beside(index, place);
-                    moved = true;
-                }
-            }
-            if !moved || !self.said.is_sound() {
-                return;
-            }
-        }
-    }
-
     /// Every tape between two corners, in booked order: those of the job first.
     fn tapes_between(&self) -> Vec<(usize, usize, Tape)> {
         let mut tapes = Vec::new();
@@ -181,38 +160,35 @@ impl Search<'_> {
     /// The line and the side that are told for a corner.
     fn side_of(&self, index: usize) -> Option<(usize, usize, Side)> {
         let told = |(name, _, _): &&(String, Side, At)| self.find(name) == Some(index);
-        let by_job = self
-            .control
-            .sides
-            .iter()
-            .find(told)
-            .map(|(_, side, _)| *side);
-        let by_job = match self.named[index].way {
-            None => by_job.or(self.control.side),
-            Some(_) => by_job,
+        let by_job = self.control.sides.iter().find(told);
+        let side = match (by_job, &self.named[index].way) {
+            (Some((_, side, _)), _) => *side,
+            (None, Some(Whereabouts::Tapes { side, .. })) => side.or(self.control.side)?,
+            (None, None) => self.control.side?,
+            (None, Some(_)) => return None,
         };
-        let (side, mut ends) = match (by_job, &self.named[index].way) {
-            (Some(side), _) => {
-                let tapes = self.tapes_between();
-                let ends: Vec<usize> = tapes
-                    .iter()
-                    .filter_map(|&(a, b, _)| match index {
-                        i if i == a => Some(b),
-                        i if i == b => Some(a),
-                        _ => None,
-                    })
-                    .collect();
-                (side, ends)
-            }
-            (None, Some(Whereabouts::Tapes { tapes, side })) => {
-                let ends = tapes.iter().filter_map(|tape| self.find(&tape.corner));
-                (side.or(self.control.side)?, ends.collect())
-            }
-            _ => return None,
+        let two = |mut ends: Vec<usize>| {
+            let first = *ends.first()?;
+            ends.retain(|&end| end != first);
+            Some((first, *ends.first()?, side))
         };
-        let first = *ends.first()?;
-        ends.retain(|&end| end != first);
-        Some((first, *ends.first()?, side))
+        let own = match &self.named[index].way {
+            Some(Whereabouts::Tapes { tapes, .. }) if by_job.is_none() => tapes
+                .iter()
+                .filter_map(|tape| self.find(&tape.corner))
+                .collect(),
+            _ => Vec::new(),
+        };
+        // A row with one tape tells the side as well: the others are in the job or in other rows.
+        two(own).or_else(|| {
+            let all = self.tapes_between();
+            let beside = all.iter().filter_map(|&(a, b, _)| match index {
+                i if i == a => Some(b),
+                i if i == b => Some(a),
+                _ => None,
+            });
+            two(beside.collect())
+        })
     }
 
     /// Says where the corners were put, if nothing in the files does.

@@ -7,6 +7,7 @@
 use nalgebra::{Matrix2, SymmetricEigen, Vector2};
 
 use super::circle::{Meeting, Plan, apart_m, left_of, meet};
+use super::damping::{Damping, STILL_M};
 
 /// A residual of more standard errors than this is spoken of: 1 in 370 by chance alone.
 pub const DOUBTED: f64 = 3.0;
@@ -246,9 +247,9 @@ fn settle(ties: &[Tied], start: Plan) -> Plan {
             .sum::<f64>()
     };
     let (mut at, mut now) = (start, sum(start));
-    let mut damping = 0.0;
+    let mut damping = Damping::default();
     for _ in 0..MAX_STEPS {
-        let mut normal = Matrix2::identity() * damping;
+        let mut normal = Matrix2::identity() * damping.value();
         let mut right = Vector2::zeros();
         for tie in ties {
             let u = unit(tie.corner, at);
@@ -258,31 +259,19 @@ fn settle(ties: &[Tied], start: Plan) -> Plan {
         let step = normal.try_inverse().map(|inverse| inverse * right);
         let next = step.map(|step| [at[0] + step[0], at[1] + step[1]]);
         match next {
-            Some(next) if sum(next) <= now || is_last(damping, apart_m(next, at)) => {
+            Some(next) if sum(next) <= now || damping.is_last(apart_m(next, at)) => {
                 let moved_m = apart_m(next, at);
                 (at, now) = (next, sum(next));
-                damping = eased(damping);
-                // Beyond this the digits of a yard's coordinates are at their end.
-                if moved_m < 1e-13 {
+                damping.ease();
+                if moved_m < STILL_M {
                     break;
                 }
             }
-            _ if damping > 1e6 => break,
-            _ => damping = (damping * 10.0).max(1e-3),
+            _ if damping.raise() => {}
+            _ => break,
         }
     }
     at
-}
-
-/// True for a plain step so short that the sum of squares is too flat to judge it: near the
-/// minimum the sum is flat to its last digit over some 1e-8 m, and the step is not.
-pub(super) fn is_last(damping: f64, step_m: f64) -> bool {
-    damping == 0.0 && step_m < 1e-6
-}
-
-/// Less damping after a step that went well.
-pub(super) fn eased(damping: f64) -> f64 {
-    if damping > 1e-4 { damping * 0.1 } else { 0.0 }
 }
 
 /// A tape that may be wrong.

@@ -1,15 +1,20 @@
 //! Places by tape: ties from corners, baseline and offset, rods in a grid, distance and bearing,
 //! and corners known by the distances between them.
 //!
-//! `circle`, `fix`, `network` and `rigid` are geometry on metres and know no names; `columns`
-//! reads the cells of a row; `place`, `corners` and `shots` put names to them and give every
-//! name its place; `words` says what does not agree.
+//! `circle`, `fix`, `network`, `least_squares`, `damping` and `rigid` are geometry on metres and
+//! know no names; `columns` reads the cells of a row; `gather` brings the rows of a name together;
+//! `place`, `beside`, `corners` and `shots` give every name its place; `words` says what does not
+//! agree.
 
 mod bearing;
+mod beside;
 mod circle;
 mod columns;
 mod corners;
+mod damping;
 mod fix;
+mod gather;
+mod least_squares;
 mod network;
 mod place;
 mod result;

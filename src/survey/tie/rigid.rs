@@ -6,7 +6,8 @@
 use nalgebra::DMatrix;
 
 use super::circle::Plan;
-use super::network::{Distance, Network, rigidity};
+use super::least_squares::rigidity;
+use super::network::{Distance, Network};
 
 /// Squared singular values below this share of the largest are nothing: rounding leaves some
 /// 1e-15 of it.

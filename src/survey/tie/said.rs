@@ -2,28 +2,36 @@
 
 use std::collections::BTreeMap;
 
-use crate::diag::{Diagnostic, Level, has_error};
+use crate::diag::{Diagnostic, has_error};
 use crate::survey::table::MAX_LISTED;
 
 /// Diagnostics in the order they came up.
 #[derive(Debug, Default)]
 pub(super) struct Said {
     listed: Vec<Diagnostic>,
-    /// How many of each level and kind came up.
-    counts: BTreeMap<&'static str, (Level, usize)>,
+    /// How many of each kind came up.
+    counts: BTreeMap<&'static str, usize>,
+    /// The first of each kind that is only counted.
+    unlisted: BTreeMap<&'static str, Diagnostic>,
 }
 
 impl Said {
     /// Says something.
     pub(super) fn say(&mut self, diagnostic: Diagnostic) {
-        let (_, count) = self
-            .counts
-            .entry(diagnostic.code)
-            .or_insert((diagnostic.level, 0));
+        let count = self.counts.entry(diagnostic.code).or_default();
         *count += 1;
         if *count <= MAX_LISTED {
             self.listed.push(diagnostic);
+        } else {
+            self.unlisted.entry(diagnostic.code).or_insert(diagnostic);
         }
+    }
+
+    /// True if more of this kind are only counted.
+    pub(super) fn is_full(&self, code: &str) -> bool {
+        self.counts
+            .get(code)
+            .is_some_and(|&count| count >= MAX_LISTED)
     }
 
     /// Says something that holds for all rows alike, once.
@@ -41,15 +49,13 @@ impl Said {
     /// Hands everything over.
     pub(super) fn finish(self, diagnostics: &mut Vec<Diagnostic>) {
         diagnostics.extend(self.listed);
-        for (code, (level, count)) in self.counts {
-            if count > MAX_LISTED {
-                let words = format!("and {} more like these", count - MAX_LISTED);
-                diagnostics.push(match level {
-                    Level::Error => Diagnostic::error(code, words),
-                    Level::Warn => Diagnostic::warn(code, words),
-                    Level::Note => Diagnostic::note(code, words),
-                });
-            }
+        for (code, first) in self.unlisted {
+            let more = self.counts[code] - MAX_LISTED;
+            diagnostics.push(Diagnostic {
+                message: format!("and {more} more like these, from here on"),
+                help: String::new(),
+                ..first
+            });
         }
     }
 }

@@ -191,10 +191,14 @@ impl Search<'_> {
     fn decide(&mut self, shot: &Shot, found: Vec<Fix>, side: Option<Side>) {
         // The side said for all shots decides between two answers and contradicts none.
         let side = side.or(self.control.side.filter(|_| found.len() > 1));
-        let (a, b) = (shot.ties[0].corner, shot.ties[1].corner);
+        let a = shot.ties[0].corner;
+        // A corner may have been taped from twice: the line runs to the next other place.
+        let second = shot.ties.iter().position(|tie| tie.corner != a);
+        let second = second.unwrap_or_default();
+        let b = shot.ties[second].corner;
         let line = (
             self.named[shot.corners[0]].name.clone(),
-            self.named[shot.corners[1]].name.clone(),
+            self.named[shot.corners[second]].name.clone(),
         );
         let on_side =
             |fix: &&Fix| side.is_none_or(|side| is_on_side(a, b, fix.at, side == Side::Left));
