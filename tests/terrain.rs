@@ -644,3 +644,25 @@ fn outlines_beyond_the_shots_against_clipping() {
     }
     assert!(cut > 100, "{cut} outlines were cut");
 }
+
+/// Of many places that were shot twice the first are named, the rest counted; an error among
+/// them still stops the step.
+#[test]
+fn many_doubled_shots_are_counted() {
+    let mut shots = String::new();
+    for k in 0..100 {
+        let (x, y) = (k % 10, k / 10);
+        shots.push_str(&format!("a{k},{x},{y},9,\nb{k},{x},{y},9,\n"));
+    }
+    let said = |shots: &str| {
+        let (job, folder) = job_of(shots, "");
+        let (survey, _) = Survey::of(&job, &folder).unwrap();
+        build(&survey, &job.ground).map(|(_, said)| said)
+    };
+    let warned = said(&shots).unwrap();
+    assert_eq!(warned.len(), 21);
+    let rest = &warned[20];
+    assert!(rest.message.starts_with("and 80 more places"), "{rest}");
+    let refused = said(&shots.replace("b99,9,9,9", "b99,9,9,8")).unwrap_err();
+    assert!(refused.to_string().contains("shots a99, b99"), "{refused}");
+}

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::diag::{At, Diagnostic, Failure, has_error};
+use crate::diag::{At, Diagnostic, Failure, Level, has_error};
 use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, orient, triangulate};
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
@@ -241,6 +241,7 @@ fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnosti
         by_place.entry(shot.p).or_default().push(i);
     }
     let mut z_of: BTreeMap<Point, f64> = BTreeMap::new();
+    let mut said: Vec<Diagnostic> = Vec::new();
     for (&p, shots) in &by_place {
         let first = &survey.shots[shots[0]];
         let heights = shots.iter().map(|&i| survey.shots[i].z_m);
@@ -248,12 +249,14 @@ fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnosti
         let high = heights.clone().fold(f64::NEG_INFINITY, f64::max);
         let mut z = first.z_m;
         if shots.len() > 1 {
-            let names: Vec<&str> = shots
-                .iter()
-                .map(|&i| survey.shots[i].name.as_str())
-                .collect();
+            let names = shots.iter().take(MAX_LISTED);
+            let names: Vec<&str> = names.map(|&i| survey.shots[i].name.as_str()).collect();
+            let more = match shots.len() - names.len() {
+                0 => String::new(),
+                more => format!(" and {more} more"),
+            };
             let words = format!(
-                "shots {} are at one place, {:.3} m apart in height",
+                "shots {}{more} are at one place, {:.3} m apart in height",
                 names.join(", "),
                 high - low
             );
@@ -270,12 +273,22 @@ fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnosti
                 }
                 _ => Diagnostic::warn("same-place", format!("{words}; the first is used")),
             };
-            for &i in shots {
+            for &i in shots.iter().take(MAX_LISTED) {
                 diagnostic = diagnostic.at(survey.shots[i].at.clone());
             }
-            diagnostics.push(diagnostic);
+            said.push(diagnostic);
         }
         z_of.insert(p, z);
+    }
+    let (errors, warnings) = said.into_iter().partition(|d| d.level == Level::Error);
+    for mut kind in <[Vec<Diagnostic>; 2]>::from((errors, warnings)) {
+        let more = kind.len().saturating_sub(MAX_LISTED);
+        kind.truncate(MAX_LISTED + 1);
+        if let Some(rest) = kind.get_mut(MAX_LISTED) {
+            rest.message = format!("and {more} more places like this, from here on");
+            rest.help.clear();
+        }
+        diagnostics.extend(kind);
     }
     // In the order they were shot, so that vertices can be told by their number.
     let (points, shots) = survey
