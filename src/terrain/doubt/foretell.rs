@@ -270,7 +270,25 @@ impl Model {
     }
 }
 
+/// By vertex: those it is among the foretellers of.
+pub(super) fn used_by(told: &[Option<Foretold>]) -> Vec<Vec<u32>> {
+    let mut used_by = vec![Vec::new(); told.len()];
+    for (v, one) in told.iter().enumerate() {
+        for &(u, _) in one.iter().flat_map(|t| &t.weights) {
+            used_by[u as usize].push(v as u32);
+        }
+    }
+    used_by
+}
+
 impl Foretold {
+    /// Minus the logarithm of how likely it is to lie so far off, with heavy tails; nought at
+    /// nothing off.
+    pub(super) fn unlikely(&self, off_m: f64) -> f64 {
+        let square = off_m * off_m / (self.noise_m2 + self.ground_m.powi(2));
+        (TAILS + 1.0) / 2.0 * (square / TAILS).ln_1p()
+    }
+
     /// The height, from those of the vertices.
     pub(super) fn z_m(&self, z_of: impl Fn(u32) -> f64) -> f64 {
         self.weights.iter().map(|&(u, w)| w * z_of(u)).sum()

@@ -63,8 +63,9 @@ pub fn doubts(
         show,
         soil_m,
     };
-    let numbering = numbering::look(&looked);
-    let spikes = spikes::look(&looked);
+    let (model, told) = foretell::foretell(&looked);
+    let numbering = numbering::look(&looked, &told);
+    let spikes = spikes::look(&looked, model, told);
     let mut said = numbering.words(&looked);
     // Heights that slipped along the numbers are all off their neighbours, none by itself.
     said.extend(spikes.words(&looked, |v| numbering.has_slipped(v)));

@@ -9,7 +9,7 @@ use crate::terrain::build::MAX_LISTED;
 use crate::terrain::fan::Fans;
 
 use super::Looked;
-use super::foretell::{Foretold, Model, Place, foretell};
+use super::foretell::{Foretold, Model, Place, used_by};
 use super::look::looks_like;
 
 /// A shot is looked into from this many times its expected scatter on.
@@ -67,8 +67,8 @@ pub(super) struct Spike {
 /// The spikes of a ground, worst first.
 pub(super) struct Spikes(Vec<Spike>);
 
-pub(super) fn look(looked: &Looked) -> Spikes {
-    let mut search = Search::new(looked);
+pub(super) fn look(looked: &Looked, model: Model, guesses: Vec<Option<Foretold>>) -> Spikes {
+    let mut search = Search::new(looked, model, guesses);
     let mut worth: Vec<(f64, u32)> = (0..search.guesses.len() as u32)
         .filter(|&v| search.doubt[v as usize] > WORTH_A_LOOK)
         .map(|v| (search.doubt[v as usize], v))
@@ -108,20 +108,14 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(looked: &'a Looked<'a>) -> Search<'a> {
+    fn new(looked: &'a Looked<'a>, model: Model, guesses: Vec<Option<Foretold>>) -> Search<'a> {
         let vertices = looked.terrain.surface.vertices();
         let fans = Fans::new(&looked.terrain.surface);
         let mut ring = Vec::new();
         let at_rim: Vec<bool> = (0..vertices.len() as u32)
             .map(|v| !fans.ring(v, &mut ring) && !looked.on_line[v as usize])
             .collect();
-        let (model, guesses) = foretell(looked);
-        let mut used_by = vec![Vec::new(); vertices.len()];
-        for (v, guess) in guesses.iter().enumerate() {
-            for &(u, _) in guess.iter().flat_map(|g| &g.weights) {
-                used_by[u as usize].push(v as u32);
-            }
-        }
+        let used_by = used_by(&guesses);
         let mut search = Search {
             looked,
             model,
