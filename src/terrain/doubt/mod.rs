@@ -4,7 +4,7 @@
 //! person decides.
 
 mod bays;
-mod beyond;
+mod foretell;
 mod look;
 mod numbering;
 mod pairs;
@@ -26,6 +26,8 @@ struct Looked<'a> {
     terrain: &'a Terrain,
     left_out: &'a LeaveOut,
     near: Near,
+    /// By vertex: whether a line runs through it.
+    on_line: Vec<bool>,
     show: Show,
     soil_m: f64,
 }
@@ -47,17 +49,23 @@ pub fn doubts(
     show: Show,
     soil_m: f64,
 ) -> Vec<Diagnostic> {
+    let mut on_line = vec![false; terrain.surface.vertices().len()];
+    for v in terrain.line_edges.iter().flatten() {
+        on_line[*v as usize] = true;
+    }
     let looked = Looked {
         survey,
         spec,
         terrain,
         left_out,
         near: Near::new(&terrain.surface),
+        on_line,
         show,
         soil_m,
     };
-    let numbering = numbering::look(&looked);
-    let spikes = spikes::look(&looked);
+    let (model, told) = foretell::foretell(&looked);
+    let numbering = numbering::look(&looked, &told);
+    let spikes = spikes::look(&looked, model, told);
     let mut said = numbering.words(&looked);
     // Heights that slipped along the numbers are all off their neighbours, none by itself.
     said.extend(spikes.words(&looked, |v| numbering.has_slipped(v)));

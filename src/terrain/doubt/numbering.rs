@@ -11,6 +11,7 @@ use crate::geom::distance_m;
 use crate::surface::Plane;
 
 use super::Looked;
+use super::foretell::{Foretold, used_by};
 
 /// Fewest names that count as numbered in sequence.
 const MIN_RUN: usize = 10;
@@ -21,19 +22,17 @@ const MOST_MISSING: f64 = 0.2;
 /// Gaps that are listed; the rest are counted.
 const MOST_GAPS: usize = 12;
 
-/// Fewest shots a slip moves: fewer make the ground rougher or smoother by chance.
+/// Fewest shots a slip moves: fewer make the ground likelier by chance.
 const MIN_SLIPPED: usize = 8;
 
 /// By how many numbers heights may have slipped. Two at once were tried: they name no more slips
 /// and more clean yards.
 const SLIPS: [i32; 2] = [1, -1];
 
-/// The roughness left of the shots that slipped, once moved back, as a share of what it was, at
-/// most. Chosen on the made yards of `tests/point_blunders.rs`.
-const LEFT: f64 = 0.78;
-
-/// More shots must fit better than worse, by so many standard deviations of a fair coin.
-const SIGNS: f64 = 3.0;
+/// The ground must be likelier with the slip put right by this much in the natural logarithm, the
+/// starts and ways of a slip that are tried among it. Chosen on the made yards of
+/// `tests/point_blunders.rs`.
+const CLEAR: f64 = 8.0;
 
 /// Names with one prefix, by number.
 struct Run {
@@ -58,7 +57,8 @@ pub(super) struct Numbering {
     slips: Vec<Slip>,
 }
 
-pub(super) fn look(looked: &Looked) -> Numbering {
+pub(super) fn look(looked: &Looked, told: &[Option<Foretold>]) -> Numbering {
+    let used_by = used_by(told);
     let mut runs: BTreeMap<&str, Run> = BTreeMap::new();
     for v in 0..looked.terrain.shots.len() as u32 {
         if let Some((prefix, number)) = looked.shot(v).and_then(|shot| split(&shot.name)) {
@@ -72,7 +72,7 @@ pub(super) fn look(looked: &Looked) -> Numbering {
         .filter_map(|mut run| {
             run.shots.sort_unstable();
             run.shots.dedup_by_key(|(number, _)| *number);
-            slip(looked, &trend, &run)
+            slip(looked, told, &used_by, &trend, &run)
         })
         .collect();
     Numbering {
@@ -190,8 +190,14 @@ fn trend(looked: &Looked) -> Plane {
     }
 }
 
-/// The slip that makes the ground round a run smoothest, if it does so clearly.
-fn slip(looked: &Looked, trend: &Plane, run: &Run) -> Option<Slip> {
+/// The slip that makes the heights of a run likeliest beside one another, if it does so clearly.
+fn slip(
+    looked: &Looked,
+    told: &[Option<Foretold>],
+    used_by: &[Vec<u32>],
+    trend: &Plane,
+    run: &Run,
+) -> Option<Slip> {
     let n = run.shots.len();
     if n < MIN_RUN + MIN_SLIPPED {
         return None;
@@ -206,13 +212,20 @@ fn slip(looked: &Looked, trend: &Plane, run: &Run) -> Option<Slip> {
         };
         looked.near.of(v).iter().map(one).sum()
     };
+    // Minus the logarithm of how likely a height is beside those that foretell it.
+    let unlikely = |z: &[f64], v: u32| -> f64 {
+        told[v as usize].as_ref().map_or(0.0, |t| {
+            let off = z[v as usize] - t.z_m(|u| z[u as usize]);
+            t.unlikely(off)
+        })
+    };
     let heights: Vec<f64> = vertices.iter().map(|v| v.z).collect();
     let height_at = |k: usize, by: i32| {
         let other = k as i64 + i64::from(by);
         let other = usize::try_from(other).ok().filter(|&o| o < n)?;
         Some(heights[run.shots[other].1 as usize])
     };
-    // By how much smoother, from which shot on, by which slip.
+    // By how much likelier, from which shot on, by which slip.
     let mut best: Option<(f64, usize, i32)> = None;
     for by in SLIPS {
         let mut z = heights.clone();
@@ -222,16 +235,20 @@ fn slip(looked: &Looked, trend: &Plane, run: &Run) -> Option<Slip> {
             let Some(height) = height_at(k, by) else {
                 continue;
             };
-            let before = rough(&z, v);
+            let all = |z: &[f64]| -> f64 {
+                let others = used_by[v as usize].iter().map(|&u| unlikely(z, u));
+                unlikely(z, v) + others.sum::<f64>()
+            };
+            let before = all(&z);
             z[v as usize] = height;
-            gained += before - rough(&z, v);
+            gained += before - all(&z);
             let is_long = (MIN_SLIPPED..=n - 3).contains(&(n - k));
             if is_long && best.is_none_or(|(most, _, _)| gained > most) {
                 best = Some((gained, k, by));
             }
         }
     }
-    let (_, first, by) = best.filter(|(gained, _, _)| *gained > 0.0)?;
+    let (gained, first, by) = best.filter(|(gained, _, _)| *gained > 0.0)?;
     let mut z = heights.clone();
     let mut slipped = Vec::new();
     for k in first..n {
@@ -241,15 +258,12 @@ fn slip(looked: &Looked, trend: &Plane, run: &Run) -> Option<Slip> {
             slipped.push(v);
         }
     }
-    let (mut was, mut is, mut better, mut worse) = (0.0, 0.0, 0.0, 0.0);
+    let (mut was, mut is) = (0.0, 0.0);
     for &v in &slipped {
-        let (before, after) = (rough(&heights, v), rough(&z, v));
-        was += before;
-        is += after;
-        better += f64::from(u8::from(after < before));
-        worse += f64::from(u8::from(after > before));
+        was += rough(&heights, v);
+        is += rough(&z, v);
     }
-    let is_clear = is < LEFT * was && better - worse > SIGNS * (slipped.len() as f64).sqrt();
+    let is_clear = gained > CLEAR && is < was;
     is_clear.then(|| Slip {
         from: run.shots[first].1,
         to: run.shots[n - 1].1,

@@ -23,10 +23,6 @@ const LINE_CODES: [&str; 19] = [
 pub(super) fn near_places(looked: &Looked) -> Vec<Diagnostic> {
     let surface = &looked.terrain.surface;
     let vertices = surface.vertices();
-    let mut on_line = vec![false; vertices.len()];
-    for v in looked.terrain.line_edges.iter().flatten() {
-        on_line[*v as usize] = true;
-    }
     let mut pairs = Vec::new();
     for a in 0..looked.terrain.shots.len() as u32 {
         for &b in looked.near.of(a) {
@@ -39,7 +35,7 @@ pub(super) fn near_places(looked: &Looked) -> Vec<Diagnostic> {
                 continue;
             }
             let [is_wall, is_other] = [(a, one), (b, other)]
-                .map(|(v, shot)| on_line[v as usize] || shot.class == PointClass::Hard);
+                .map(|(v, shot)| looked.on_line[v as usize] || shot.class == PointClass::Hard);
             let height_m = (vertices[a as usize].z - vertices[b as usize].z).abs();
             let scatter_m = looked.accuracy_m(a).hypot(looked.accuracy_m(b));
             if height_m > 3.0 * scatter_m && !(is_wall && is_other) {
@@ -77,10 +73,6 @@ pub(super) fn near_places(looked: &Looked) -> Vec<Diagnostic> {
 
 /// Shots coded as lying on a line, none of which any line of the job joins.
 pub(super) fn unjoined_codes(looked: &Looked) -> Option<Diagnostic> {
-    let mut on_line = vec![false; looked.terrain.surface.vertices().len()];
-    for v in looked.terrain.line_edges.iter().flatten() {
-        on_line[*v as usize] = true;
-    }
     // By code: shots, and whether a line runs through any of them.
     let mut codes: BTreeMap<String, (Vec<usize>, bool)> = BTreeMap::new();
     for (v, &s) in looked.terrain.shots.iter().enumerate() {
@@ -89,7 +81,7 @@ pub(super) fn unjoined_codes(looked: &Looked) -> Option<Diagnostic> {
         if code.split(|c: char| !c.is_alphabetic()).any(is_line) {
             let entry = codes.entry(code).or_default();
             entry.0.push(s);
-            entry.1 |= on_line[v];
+            entry.1 |= looked.on_line[v];
         }
     }
     codes.retain(|_, (shots, is_joined)| shots.len() > 1 && !*is_joined);

@@ -6,37 +6,46 @@
 use crate::diag::Diagnostic;
 use crate::geom::distance_m;
 use crate::terrain::build::MAX_LISTED;
-use crate::terrain::leave_out::Guess;
+use crate::terrain::fan::Fans;
 
 use super::Looked;
-use super::beyond::carried_on;
+use super::foretell::{Foretold, Model, Place, used_by};
 use super::look::looks_like;
 
 /// A shot is looked into from this many times its expected scatter on.
-const WORTH_A_LOOK: f64 = 3.0;
+const WORTH_A_LOOK: f64 = 2.0;
 
-/// A shot above or below all its neighbours is named from this many times its expected scatter
-/// on. Chosen, as the next two, on the made yards of `tests/point_blunders.rs`, so that clean
-/// ground with banks stays silent.
-const SPIKE: f64 = 4.0;
+/// A shot is named from this many times its expected scatter on, with the factors below. Chosen,
+/// as they are, on the made yards of `tests/point_blunders.rs`, so that clean ground with banks
+/// stays silent.
+const SPIKE: f64 = 3.5;
 
-/// The same at the rim, where the ground is carried on beyond its shots.
-const SPIKE_AT_RIM: f64 = 5.0;
+/// So many times that at the rim, where the ground is carried on beyond its shots.
+const AT_RIM: f64 = 1.25;
 
-/// So many times those for a shot between its neighbours in height: top and foot of a bank that
+/// So many times that for a shot between its neighbours in height: top and foot of a bank that
 /// no line joins look like that.
-const BETWEEN: f64 = 2.0;
+const BETWEEN: f64 = 1.5;
+
+/// At an edge the shots of one side of it tell a height well, beside a spike none do. A shot this
+/// many times the scatter off what those of every side say counts as it is; it counts so much
+/// less or more, down to the lower and up to the upper of two shares, the nearer or farther it is
+/// to those of the best side.
+const OFF_EVERY_SIDE: f64 = 2.0;
+const LESS_OR_MORE: [f64; 2] = [0.3, 1.3];
+
+/// Sides looked at, evenly round.
+const SIDES: usize = 8;
+
+/// Shots near a place that its sides are taken from, at most.
+const ALL_SIDES: usize = 40;
 
 /// One neighbour's doubt counts up to this many times its scatter when culprits are compared, so
 /// that no single one outweighs all others.
 const MOST_DOUBT: f64 = 10.0;
 
 /// The roughness of the whole ground counts like so many shots beside those near a place.
-const SHRINK: f64 = 2.0;
-
-/// Half the width of the middle 80 % of a normal distribution, in standard deviations: a shot is
-/// meant to lie within its accuracy that often.
-const EIGHTY: f64 = 1.2816;
+const SHRINK: f64 = 5.0;
 
 /// The share of shots whose roughness stands for that of a place: the middle one, and an upper
 /// one that a bank in part of it already lifts; with the same of a normal distribution in
@@ -58,8 +67,8 @@ pub(super) struct Spike {
 /// The spikes of a ground, worst first.
 pub(super) struct Spikes(Vec<Spike>);
 
-pub(super) fn look(looked: &Looked) -> Spikes {
-    let mut search = Search::new(looked);
+pub(super) fn look(looked: &Looked, model: Model, guesses: Vec<Option<Foretold>>) -> Spikes {
+    let mut search = Search::new(looked, model, guesses);
     let mut worth: Vec<(f64, u32)> = (0..search.guesses.len() as u32)
         .filter(|&v| search.doubt[v as usize] > WORTH_A_LOOK)
         .map(|v| (search.doubt[v as usize], v))
@@ -82,7 +91,8 @@ pub(super) fn look(looked: &Looked) -> Spikes {
 
 struct Search<'a> {
     looked: &'a Looked<'a>,
-    guesses: Vec<Option<Guess>>,
+    model: Model,
+    guesses: Vec<Option<Foretold>>,
     at_rim: Vec<bool>,
     /// Vertices whose guess counts on a vertex.
     used_by: Vec<Vec<u32>>,
@@ -98,33 +108,17 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(looked: &'a Looked<'a>) -> Search<'a> {
+    fn new(looked: &'a Looked<'a>, model: Model, guesses: Vec<Option<Foretold>>) -> Search<'a> {
         let vertices = looked.terrain.surface.vertices();
-        let num_shots = looked.terrain.shots.len();
-        let mut at_rim = vec![false; vertices.len()];
-        let mut on_line = vec![false; vertices.len()];
-        for v in looked.terrain.line_edges.iter().flatten() {
-            on_line[*v as usize] = true;
-        }
-        let guesses: Vec<Option<Guess>> = (0..vertices.len() as u32)
-            .map(|v| match &looked.left_out.guesses[v as usize] {
-                _ if v as usize >= num_shots => None,
-                Some(guess) => Some(guess.clone()),
-                None if on_line[v as usize] => None,
-                None => {
-                    at_rim[v as usize] = true;
-                    carried_on(looked, v)
-                }
-            })
+        let fans = Fans::new(&looked.terrain.surface);
+        let mut ring = Vec::new();
+        let at_rim: Vec<bool> = (0..vertices.len() as u32)
+            .map(|v| !fans.ring(v, &mut ring) && !looked.on_line[v as usize])
             .collect();
-        let mut used_by = vec![Vec::new(); vertices.len()];
-        for (v, guess) in guesses.iter().enumerate() {
-            for &(u, _) in guess.iter().flat_map(|g| &g.weights) {
-                used_by[u as usize].push(v as u32);
-            }
-        }
+        let used_by = used_by(&guesses);
         let mut search = Search {
             looked,
+            model,
             guesses,
             at_rim,
             used_by,
@@ -161,8 +155,8 @@ impl<'a> Search<'a> {
             .filter_map(|&v| {
                 let guess = self.guesses[v as usize].as_ref()?;
                 let off = self.off_m(v)?;
-                let excess = (off * off - self.noise_m2(v, guess)).max(0.0).sqrt();
-                Some(excess / guess.distance_m)
+                let excess = (off * off - guess.noise_m2).max(0.0).sqrt();
+                Some(excess / guess.ground_m)
             })
             .collect()
     }
@@ -182,14 +176,7 @@ impl<'a> Search<'a> {
         let Some(guess) = &self.guesses[v as usize] else {
             return f64::INFINITY;
         };
-        (self.noise_m2(v, guess) + (rough * guess.distance_m).powi(2)).sqrt()
-    }
-
-    /// Variance of a shot against its neighbours from the shots' own errors, square metres.
-    fn noise_m2(&self, v: u32, guess: &Guess) -> f64 {
-        let one = |v: u32| (self.looked.accuracy_m(v) / EIGHTY).powi(2);
-        let others = guess.weights.iter().map(|&(u, w)| w * w * one(u));
-        one(v) + others.sum::<f64>()
+        (guess.noise_m2 + (rough * guess.ground_m).powi(2)).sqrt()
     }
 
     fn judge(&mut self, v: u32) {
@@ -237,17 +224,39 @@ impl<'a> Search<'a> {
             .min_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)))?
             .1;
         let spike = self.measured(best)?;
-        let limit = if self.at_rim[best as usize] {
-            SPIKE_AT_RIM
-        } else {
-            SPIKE
+        (self.weight(&spike) > SPIKE).then_some(spike)
+    }
+
+    /// Times its scatter that a shot is off, less where an edge of the ground may explain it.
+    fn weight(&self, spike: &Spike) -> f64 {
+        let v = spike.vertex;
+        let mut times = spike.off_m.abs() / spike.scatter_m;
+        if self.at_rim[v as usize] {
+            times /= AT_RIM;
+        }
+        if !self.stands_out(v) {
+            times /= BETWEEN;
+        }
+        let [less, more] = LESS_OR_MORE;
+        let sides = self.off_best_side(v, spike.off_m.signum());
+        times * sides.map_or(1.0, |sides| (sides / OFF_EVERY_SIDE).clamp(less, more))
+    }
+
+    /// Times its scatter that a shot is off what the shots of that side say which comes nearest,
+    /// counted `up` or down; `None` on a line, which is an edge itself.
+    fn off_best_side(&self, v: u32, up: f64) -> Option<f64> {
+        if self.looked.on_line[v as usize] {
+            return None;
+        }
+        let place = Place::round(self.looked, v, ALL_SIDES)?;
+        let one = |k: usize| {
+            let turn = k as f64 / SIDES as f64 * std::f64::consts::TAU;
+            let side = place.on_side([turn.cos(), turn.sin()])?;
+            let told = self.model.foretold(self.looked, &side)?;
+            let off_m = self.z[v as usize] - told.z_m(|u| self.z[u as usize]);
+            Some(off_m * up / told.noise_m2.sqrt().hypot(told.ground_m))
         };
-        let limit = if self.stands_out(best) {
-            limit
-        } else {
-            limit * BETWEEN
-        };
-        (spike.off_m.abs() > limit * spike.scatter_m).then_some(spike)
+        (0..SIDES).filter_map(one).min_by(f64::total_cmp)
     }
 
     /// True for a shot above or below all its neighbours.
