@@ -334,7 +334,7 @@ fn slipped_numbers_are_named() {
         for (first, kind) in [(TUNED, ""), (FRESH, ", fresh yards")] {
             let row = study_of(first, NOISE_FT, &["numbers-slipped"], "", slip);
             row.print(&format!("heights slipped by {by:+}{kind}"));
-            assert!(row.share() > 0.64, "{}", row.share());
+            assert!(row.share() > 0.6, "{}", row.share());
         }
     }
 }

@@ -248,7 +248,7 @@ fn slip(
             }
         }
     }
-    let (gained, first, by) = best.filter(|(gained, _, _)| *gained > 0.0)?;
+    let (_, first, by) = best.filter(|(gained, _, _)| *gained > 0.0)?;
     let mut z = heights.clone();
     let mut slipped = Vec::new();
     for k in first..n {
@@ -263,6 +263,15 @@ fn slip(
         was += rough(&heights, v);
         is += rough(&z, v);
     }
+    // A slip put right drops the height at one end of it: a single wrong one there, which all that
+    // it foretells suffer from, must not pass for a slip.
+    let ends = [run.shots[first].1, run.shots[n - 1].1];
+    let is_beside = |v: u32| {
+        ends.iter()
+            .any(|&e| v == e || used_by[e as usize].contains(&v))
+    };
+    let rest = (0..told.len() as u32).filter(|&v| !is_beside(v));
+    let gained: f64 = rest.map(|v| unlikely(&heights, v) - unlikely(&z, v)).sum();
     let is_clear = gained > CLEAR && is < was;
     is_clear.then(|| Slip {
         from: run.shots[first].1,
