@@ -78,8 +78,9 @@ pub(super) struct Place {
     near: Vec<(u32, [f64; 2])>,
 }
 
-/// The measure of a yard, and every shot foretold from others; `None` where too few hold it.
-pub(super) fn foretell(looked: &Looked) -> (Model, Vec<Option<Foretold>>) {
+/// The measure of a yard of these heights, and every shot foretold from others; `None` where too
+/// few hold it.
+pub(super) fn foretell(looked: &Looked, z: &[f64]) -> (Model, Vec<Option<Foretold>>) {
     let vertices = looked.terrain.surface.vertices();
     let num_shots = looked.terrain.shots.len() as u32;
     let mut places: Vec<Option<Place>> = (0..num_shots)
@@ -88,7 +89,7 @@ pub(super) fn foretell(looked: &Looked) -> (Model, Vec<Option<Foretold>>) {
             false => Place::round(looked, v, MOST),
         })
         .collect();
-    let model = Model::of(looked, &places);
+    let model = Model::of(looked, &places, z);
     let told = places.iter_mut().enumerate().map(|(v, place)| {
         if let Some(place) = place.take() {
             return model.foretold(looked, &place);
@@ -169,7 +170,7 @@ fn likelihood(errors: &[(f64, f64)]) -> (f64, f64) {
 
 impl Model {
     /// The model under which the shots foretell one another best.
-    fn of(looked: &Looked, places: &[Option<Place>]) -> Model {
+    fn of(looked: &Looked, places: &[Option<Place>], z: &[f64]) -> Model {
         let free: Vec<&Place> = places.iter().flatten().collect();
         let step = free.len().div_ceil(SAMPLE).max(1);
         let sample: Vec<&Place> = free.into_iter().step_by(step).collect();
@@ -184,7 +185,7 @@ impl Model {
             noise,
             ground_m: looked.soil_m / EIGHTY / noise.sqrt(),
         };
-        let z = |u: u32| looked.terrain.surface.vertices()[u as usize].z;
+        let z = |u: u32| z[u as usize];
         let mut best = (f64::INFINITY, trial(Power::Rough, 1.0));
         for power in [Power::Rough, Power::Even, Power::Smooth] {
             for noise in NOISES {

@@ -63,7 +63,7 @@ pub fn doubts(
         show,
         soil_m,
     };
-    let (model, told) = foretell::foretell(&looked);
+    let (model, told) = foretell::foretell(&looked, &looked.heights());
     let numbering = numbering::look(&looked, &told);
     let spikes = spikes::look(&looked, model, told);
     let mut said = numbering.words(&looked);
@@ -76,6 +76,12 @@ pub fn doubts(
 }
 
 impl Looked<'_> {
+    /// Heights by vertex, as they were shot.
+    fn heights(&self) -> Vec<f64> {
+        let vertices = self.terrain.surface.vertices();
+        vertices.iter().map(|v| v.z).collect()
+    }
+
     /// The shot of a vertex, if it was shot.
     fn shot(&self, v: u32) -> Option<&Shot> {
         let shot = self.terrain.shots.get(v as usize)?;

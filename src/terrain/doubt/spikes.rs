@@ -9,8 +9,11 @@ use crate::terrain::build::MAX_LISTED;
 use crate::terrain::fan::Fans;
 
 use super::Looked;
-use super::foretell::{Foretold, Model, Place, used_by};
+use super::foretell::{Foretold, Model, Place, foretell, used_by};
 use super::look::looks_like;
+
+/// Rounds of searching, each with the measure of the yard as the one before left it, at most.
+const MOST_ROUNDS: usize = 4;
 
 /// A shot is looked into from this many times its expected scatter on.
 const WORTH_A_LOOK: f64 = 2.0;
@@ -68,19 +71,25 @@ pub(super) struct Spike {
 pub(super) struct Spikes(Vec<Spike>);
 
 pub(super) fn look(looked: &Looked, model: Model, guesses: Vec<Option<Foretold>>) -> Spikes {
-    let mut search = Search::new(looked, model, guesses);
-    let mut worth: Vec<(f64, u32)> = (0..search.guesses.len() as u32)
-        .filter(|&v| search.doubt[v as usize] > WORTH_A_LOOK)
-        .map(|v| (search.doubt[v as usize], v))
-        .collect();
-    worth.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
-    let mut spikes = Vec::new();
-    for (_, v) in worth {
-        // Clearing one culprit may bring out another beside it.
-        while let Some(spike) = search.culprit(v) {
-            search.put_right(spike.vertex, spike.says_m);
-            spikes.push(spike);
+    let mut spikes: Vec<Spike> = Vec::new();
+    let mut z = looked.heights();
+    let (mut model, mut guesses) = (model, guesses);
+    for _ in 0..MOST_ROUNDS {
+        let before = spikes.len();
+        let mut search = Search::new(looked, model, guesses, z, &spikes);
+        for v in search.worth_a_look() {
+            // Clearing one culprit may bring out another beside it.
+            while let Some(spike) = search.culprit(v) {
+                search.put_right(spike.vertex, spike.says_m);
+                spikes.push(spike);
+            }
         }
+        if spikes.len() == before {
+            break;
+        }
+        // A wild height made the whole yard look rough, and others hide in that.
+        z = search.z;
+        (model, guesses) = foretell(looked, &z);
     }
     spikes.sort_by(|a, b| {
         let times = |s: &Spike| s.off_m.abs() / s.scatter_m;
@@ -108,7 +117,13 @@ struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    fn new(looked: &'a Looked<'a>, model: Model, guesses: Vec<Option<Foretold>>) -> Search<'a> {
+    fn new(
+        looked: &'a Looked<'a>,
+        model: Model,
+        guesses: Vec<Option<Foretold>>,
+        z: Vec<f64>,
+        found: &[Spike],
+    ) -> Search<'a> {
         let vertices = looked.terrain.surface.vertices();
         let fans = Fans::new(&looked.terrain.surface);
         let mut ring = Vec::new();
@@ -122,12 +137,15 @@ impl<'a> Search<'a> {
             guesses,
             at_rim,
             used_by,
-            z: vertices.iter().map(|v| v.z).collect(),
+            z,
             is_right: vec![false; vertices.len()],
             whole: [0.0; 2],
             rough: vec![0.0; vertices.len()],
             doubt: vec![0.0; vertices.len()],
         };
+        for spike in found {
+            search.is_right[spike.vertex as usize] = true;
+        }
         let all: Vec<u32> = (0..vertices.len() as u32).collect();
         search.whole = [MIDDLE, UPPER].map(|(share, of_normal)| {
             quantile(search.roughness_of(&all), share).unwrap_or(0.0) / of_normal
@@ -140,6 +158,16 @@ impl<'a> Search<'a> {
             search.judge(v);
         }
         search
+    }
+
+    /// Shots that look wrong, worst first.
+    fn worth_a_look(&self) -> Vec<u32> {
+        let doubt = |v: u32| self.doubt[v as usize];
+        let mut worth: Vec<u32> = (0..self.guesses.len() as u32)
+            .filter(|&v| doubt(v) > WORTH_A_LOOK)
+            .collect();
+        worth.sort_by(|&a, &b| doubt(b).total_cmp(&doubt(a)).then(a.cmp(&b)));
+        worth
     }
 
     /// Height of a vertex above what its neighbours say.
