@@ -1028,3 +1028,32 @@ fn what_is_taken_for_granted_is_said() {
         err(&ground)
     );
 }
+
+/// Seven shots, three of them on a line: none has neighbours all round.
+#[test]
+fn a_slipped_decimal_point_is_named_in_a_small_yard() {
+    let dir = TempDir::new().unwrap();
+    let shots = "name,x,y,z,code\n1,0,0,100.2,\n2,30,0,100.9,\n3,30,20,99.1,\n4,0,20,98.7,\n\
+                 t1,5,10,99.5,top\nt2,15,10,99.6,top\nt3,25,10,996.0,top\n";
+    let file = dir.path().join("shots.csv");
+    std::fs::write(&file, shots).unwrap();
+    let ask = [
+        "ground",
+        "shots.csv",
+        "--units",
+        "ft",
+        "--breaklines",
+        "code:top",
+    ];
+    let said = err(&cutbank(dir.path(), &ask));
+    for words in [
+        "shots.csv line 8",
+        "shot t3 lies 896",
+        "give or take",
+        "[[strike]]",
+    ] {
+        assert!(said.contains(words), "{words}\n{said}");
+    }
+    std::fs::write(&file, shots.replace("996.0", "99.60")).unwrap();
+    assert_eq!(err(&cutbank(dir.path(), &ask)), "");
+}

@@ -413,6 +413,22 @@ fn one_wrong_height_is_named_alone() {
     // The spike's own line first, then those of its nearest neighbours.
     assert_eq!(said[0].at[0].line, 42);
     assert_eq!(said[0].at.len(), 4);
+    // A wild height beside it does not hide it.
+    let said = rows(|shots| {
+        shots[40].z += 1.0;
+        shots[44].z -= 10.0;
+    });
+    assert_eq!(codes(&said), ["spike", "spike"]);
+    assert!(
+        said[0].message.starts_with("shot 45 lies 9.9"),
+        "{}",
+        said[0].message
+    );
+    assert!(
+        said[1].message.starts_with("shot 41 lies "),
+        "{}",
+        said[1].message
+    );
     // At the rim, too.
     let said = rows(|shots| shots[4].z -= 3.0);
     assert_eq!(codes(&said), ["spike"]);

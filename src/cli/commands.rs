@@ -5,11 +5,11 @@ use std::path::Path;
 
 use serde_json::{Value, json};
 
-use crate::diag::{At, Diagnostic, Failure};
+use crate::diag::{At, Diagnostic, Failure, Level};
 use crate::files::{Files, Workers};
 use crate::geom::Point;
 use crate::job::{ALLOW_HELP, Adjust, Allowance, SurveyKind};
-use crate::report::{Ground, SCHEMA, csv_text};
+use crate::report::{Ground, SCHEMA, counted, csv_text};
 use crate::run;
 use crate::show::Show;
 use crate::surface::{Profile, cut_fill};
@@ -111,10 +111,15 @@ pub(super) fn check(job: &str, output: Output) -> Result<Answer, Failure> {
         });
     }
     let found = result?;
-    let text = match found.len() {
-        0 => format!("{job}: nothing is wrong with this job\n"),
-        1 => format!("{job}: this job can run; one remark\n"),
-        n => format!("{job}: this job can run; {n} remarks\n"),
+    let warned = found.iter().filter(|d| d.level == Level::Warn).count();
+    let parts: Vec<String> = [(warned, "warning"), (found.len() - warned, "note")]
+        .into_iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, word)| counted(count as u64, word))
+        .collect();
+    let text = match parts.join(", ").as_str() {
+        "" => format!("{job}: nothing is wrong with this job\n"),
+        parts => format!("{job}: this job can run; {parts}\n"),
     };
     Ok(Answer::new(text, found))
 }

@@ -6,6 +6,7 @@
 use serde_json::{Map, Value, json};
 
 use super::text::Lines;
+use super::words::counted;
 use crate::geom::compass;
 use crate::show::Show;
 use crate::surface::{CutFill, Facts};
@@ -180,8 +181,9 @@ impl Ground<'_> {
         out.add(
             "",
             &format!(
-                "{name}: {} points, {} triangles",
-                facts.points, facts.triangles
+                "{name}: {}, {}",
+                counted(facts.points as u64, "point"),
+                counted(facts.triangles as u64, "triangle")
             ),
         );
         for sentence in self.sentences() {

@@ -23,7 +23,7 @@ pub use sheets::{csv_text, walls_csv};
 pub use text::text;
 pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
-pub use words::trust_words;
+pub use words::{counted, trust_words};
 
 use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
 use crate::outcome::{Outcome, VisitOutcome};

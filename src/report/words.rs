@@ -40,7 +40,7 @@ pub(super) fn loads(loads: Loads) -> String {
 }
 
 /// "1 barrow", "2 barrows".
-pub(super) fn counted(count: u64, word: &str) -> String {
+pub fn counted(count: u64, word: &str) -> String {
     match count {
         1 => format!("1 {word}"),
         n => format!("{n} {word}s"),

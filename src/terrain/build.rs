@@ -7,7 +7,7 @@ use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, orient, triangulate}
 use crate::job::{Duplicates, GroundSpec};
 use crate::surface::Surface;
 use crate::survey::{PlacedShot, Survey};
-use crate::units::NM_PER_M;
+use crate::units::{LengthUnit, NM_PER_M};
 
 use super::lines::Line;
 use super::rim::Rim;
@@ -256,15 +256,16 @@ fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnosti
                 more => format!(" and {more} more"),
             };
             let words = format!(
-                "shots {}{more} are at one place, {:.3} m apart in height",
+                "shots {}{more} are at one place, {:.3} m ({:.2} ft) apart in height",
                 names.join(", "),
-                high - low
+                high - low,
+                LengthUnit::Foot.from_m(high - low)
             );
             let mut diagnostic = match policy {
                 Duplicates::Refuse if high - low > LEVEL_TOLERANCE_M => {
                     Diagnostic::error("two-heights", words).help(
-                        "take the wrong one out, or say in [ground]: \
-                         duplicates = \"first\" or \"mean\"",
+                        "strike the wrong one, or say in [ground]: \
+                         duplicates = \"first\" or \"mean\" (`--duplicates first`)",
                     )
                 }
                 Duplicates::Mean => {

@@ -48,7 +48,7 @@ pub struct TrustPlace {
 pub enum NotTrusted {
     /// Too few shots can be held against their neighbours.
     #[error(
-        "only {checks} shots have neighbours all round to be checked by; it takes {MIN_CHECKS}"
+        "{} neighbours all round to be checked by; it takes {MIN_CHECKS}", few(*checks)
     )]
     FewChecks {
         /// Shots that can.
@@ -78,6 +78,14 @@ pub struct Trust {
     pub grades: [GradeArea; 4],
     /// Where a further shot would tell most: the least known places well apart, worst first.
     pub shoot_next: Vec<TrustPlace>,
+}
+
+/// "only 1 shot has", "only 7 shots have".
+fn few(checks: usize) -> String {
+    match checks {
+        1 => "only 1 shot has".to_owned(),
+        n => format!("only {n} shots have"),
+    }
 }
 
 impl Trust {

@@ -186,7 +186,7 @@ fn words(looked: &Looked, bays: &[Bay], longest_kept_m: f64) -> Vec<Diagnostic> 
         .fold(f64::INFINITY, f64::min);
     let keeps = limit < unit.from_m(shortest);
     let limit = if keeps {
-        format!("write max_edge = {limit:.1} there, or ")
+        format!("or max_edge = {limit:.1} (`--max-edge {limit:.1}`), ")
     } else {
         String::new()
     };
@@ -204,7 +204,8 @@ fn words(looked: &Looked, bays: &[Bay], longest_kept_m: f64) -> Vec<Diagnostic> 
                 looked.show.area(bay.area_m2)
             );
             let mut diagnostic = Diagnostic::warn("bay", words).help(format!(
-                "name the limit of the data as outline in [ground], {limit}shoot in the bay"
+                "name the limit of the data: outline in [ground] (`--outline`), {limit}or shoot in the \
+                 bay"
             ));
             let shots = bay.ends.iter().filter_map(|&v| looked.shot(v));
             diagnostic.at = shots.map(|shot| shot.at.clone()).collect();

@@ -5,12 +5,15 @@
 
 mod bays;
 mod foretell;
+mod gross;
 mod look;
 mod numbering;
 mod pairs;
+mod plane;
 mod spikes;
 
 use crate::diag::Diagnostic;
+use crate::geom::P3;
 use crate::job::GroundSpec;
 use crate::show::Show;
 use crate::survey::{Shot, Survey};
@@ -65,7 +68,8 @@ pub fn doubts(
     };
     let (model, told) = foretell::foretell(&looked, &looked.heights());
     let numbering = numbering::look(&looked, &told);
-    let spikes = spikes::look(&looked, model, told);
+    let mut spikes = spikes::look(&looked, model, told);
+    spikes.add(gross::look(&looked));
     let mut said = numbering.words(&looked);
     // Heights that slipped along the numbers are all off their neighbours, none by itself.
     said.extend(spikes.words(&looked, |v| numbering.has_slipped(v)));
@@ -76,6 +80,11 @@ pub fn doubts(
 }
 
 impl Looked<'_> {
+    /// Vertices that were shot.
+    fn shot_places(&self) -> &[P3] {
+        &self.terrain.surface.vertices()[..self.terrain.shots.len()]
+    }
+
     /// Heights by vertex, as they were shot.
     fn heights(&self) -> Vec<f64> {
         let vertices = self.terrain.surface.vertices();

@@ -12,6 +12,7 @@ use crate::surface::Plane;
 
 use super::Looked;
 use super::foretell::{Foretold, used_by};
+use super::plane::best_plane;
 
 /// Fewest names that count as numbered in sequence.
 const MIN_RUN: usize = 10;
@@ -66,7 +67,9 @@ pub(super) fn look(looked: &Looked, told: &[Option<Foretold>]) -> Numbering {
             run.shots.push((number, v));
         }
     }
-    let trend = trend(looked);
+    // Heights are counted from a plane, since on a slope a shot moved along it looks rough though
+    // nothing is wrong.
+    let trend = best_plane(looked.shot_places(), |_| 1.0);
     let slips = runs
         .into_values()
         .filter_map(|mut run| {
@@ -104,7 +107,11 @@ fn gaps(looked: &Looked) -> Vec<Diagnostic> {
     let survey = looked.survey;
     let mut sequences: BTreeMap<&str, BTreeSet<u64>> = BTreeMap::new();
     let sights = survey.books.iter().flat_map(|book| &book.sights);
+    let struck = survey.struck.iter().map(|struck| struck.shot.name.as_str());
+    let unplaced = survey.unplaced.iter().map(|shot| shot.name.as_str());
     let names = (survey.shots.iter().map(|shot| shot.name.as_str()))
+        .chain(struck)
+        .chain(unplaced)
         .chain(sights.map(|sight| sight.name.as_str()));
     for (prefix, number) in names.filter_map(split) {
         sequences.entry(prefix).or_default().insert(number);
@@ -153,41 +160,6 @@ fn gaps(looked: &Looked) -> Vec<Diagnostic> {
         said.push(note);
     }
     said
-}
-
-/// The plane that fits all shots best: heights are counted from it, since on a slope a shot moved
-/// along it looks rough though nothing is wrong.
-fn trend(looked: &Looked) -> Plane {
-    let vertices = looked.terrain.surface.vertices();
-    let shots = &vertices[..looked.terrain.shots.len()];
-    let n = shots.len().max(1) as f64;
-    let origin = shots.first().copied().unwrap_or_default();
-    let mean = |of: &dyn Fn(usize) -> f64| (0..shots.len()).map(of).sum::<f64>() / n;
-    let at = |k: usize| shots[k].p.relative_m(origin.p);
-    let (mx, my, mz) = (
-        mean(&|k| at(k)[0]),
-        mean(&|k| at(k)[1]),
-        mean(&|k| shots[k].z),
-    );
-    let sum = |of: &dyn Fn(f64, f64, f64) -> f64| {
-        mean(&|k| of(at(k)[0] - mx, at(k)[1] - my, shots[k].z - mz))
-    };
-    let (xx, xy, yy) = (
-        sum(&|x, _, _| x * x),
-        sum(&|x, y, _| x * y),
-        sum(&|_, y, _| y * y),
-    );
-    let (xz, yz) = (sum(&|x, _, z| x * z), sum(&|_, y, z| y * z));
-    let all = xx * yy - xy * xy;
-    let slope = if all > 0.0 {
-        [(xz * yy - yz * xy) / all, (yz * xx - xz * xy) / all]
-    } else {
-        [0.0, 0.0]
-    };
-    Plane {
-        through: origin,
-        slope,
-    }
 }
 
 /// The slip that makes the heights of a run likeliest beside one another, if it does so clearly.

@@ -10,6 +10,7 @@ use crate::terrain::fan::Fans;
 
 use super::Looked;
 use super::foretell::{Foretold, Model, Place, foretell, used_by};
+use super::gross::Gross;
 use super::look::looks_like;
 
 /// Rounds of searching, each with the measure of the yard as the one before left it, at most.
@@ -65,6 +66,15 @@ pub(super) struct Spike {
     says_m: f64,
     /// Expected scatter, metres.
     scatter_m: f64,
+    by: By,
+}
+
+/// Who says what a height should be.
+#[derive(Clone, Copy, PartialEq)]
+enum By {
+    Neighbours,
+    /// All shots, as a plane.
+    Yard,
 }
 
 /// The spikes of a ground, worst first.
@@ -322,6 +332,7 @@ impl<'a> Search<'a> {
             off_m,
             says_m: was - off_m,
             scatter_m: self.scatter_m(v, rough),
+            by: By::Neighbours,
         })
     }
 }
@@ -334,6 +345,22 @@ fn quantile(mut values: Vec<f64>, share: f64) -> Option<f64> {
 }
 
 impl Spikes {
+    /// Adds shots far off the whole yard that their neighbours could not tell.
+    pub(super) fn add(&mut self, gross: Vec<Gross>) {
+        for one in gross {
+            if self.0.iter().any(|spike| spike.vertex == one.vertex) {
+                continue;
+            }
+            self.0.push(Spike {
+                vertex: one.vertex,
+                off_m: one.off_m,
+                says_m: one.says_m,
+                scatter_m: one.usual_m,
+                by: By::Yard,
+            });
+        }
+    }
+
     pub(super) fn words(
         &self,
         looked: &Looked,
@@ -365,12 +392,14 @@ impl Spike {
         near.truncate(3);
         let names: Vec<&str> = near.iter().map(|&u| looked.name(u)).collect();
         let side = if self.off_m > 0.0 { "above" } else { "below" };
+        let who = match self.by {
+            By::Neighbours => format!("what its neighbours say (nearest: {})", names.join(", ")),
+            By::Yard => "what all shots of the yard together say".to_owned(),
+        };
         let mut words = format!(
-            "shot {} lies {} {side} what its neighbours say (nearest: {}): {} where they make it {}, \
-             give or take {}",
+            "shot {} lies {} {side} {who}: {} where they make it {}, give or take {}",
             shot.name,
             looked.height(self.off_m.abs()),
-            names.join(", "),
             looked.height(shot.z_m),
             looked.height(self.says_m),
             looked.height(self.scatter_m)
