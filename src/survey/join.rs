@@ -73,7 +73,11 @@ pub(super) fn join(
             let has_height = about.is_some_and(|k| k.has_height);
             let is_said = undecided.contains(&*entry.name);
             if !has_height && corner.is_none() && !is_said {
-                left.no_height.add(entry);
+                // A row of a level book without a reading is mostly a corner of the house.
+                match entry.role {
+                    Role::Turning => left.corner.add(entry),
+                    Role::Ground | Role::Control => left.no_height.add(entry),
+                }
             }
             continue;
         };
@@ -169,6 +173,7 @@ impl Names {
 struct Left {
     no_place: Names,
     no_height: Names,
+    corner: Names,
     again: Names,
 }
 
@@ -193,6 +198,11 @@ impl Left {
         let fault = Diagnostic::warn("no-height", message)
             .help("give a height in this row, or a reading in a level book under the same name");
         say(self.no_height, fault);
+        let words = self.corner.words();
+        let message = format!("a place and no reading, so no part of the ground: {words}");
+        let fault = Diagnostic::note("no-reading", message)
+            .help("a corner of the house needs none; else book a reading on it");
+        say(self.corner, fault);
         let words = self.again.words();
         let message = format!(
             "read again without a place; the place and height of another row are kept: {words}"
