@@ -39,6 +39,9 @@ const SAMPLE: usize = 100;
 /// distribution", JASA 84 (1989), 881-896 (from memory).
 const TAILS: f64 = 4.0;
 
+/// Measures of a yard within this factor name the same shots.
+const ALIKE: f64 = 1.1;
+
 /// A height foretold.
 pub(super) struct Foretold {
     pub weights: Vec<(u32, f64)>,
@@ -78,33 +81,23 @@ pub(super) struct Place {
     near: Vec<(u32, [f64; 2])>,
 }
 
-/// The measure of a yard of these heights, and every shot foretold from others; `None` where too
-/// few hold it.
-pub(super) fn foretell(looked: &Looked, z: &[f64]) -> (Model, Vec<Option<Foretold>>) {
+/// Every shot foretold from others; `None` where too few hold it.
+pub(super) fn foretell(looked: &Looked, model: &Model) -> Vec<Option<Foretold>> {
     let vertices = looked.terrain.surface.vertices();
     let num_shots = looked.terrain.shots.len() as u32;
-    let mut places: Vec<Option<Place>> = (0..num_shots)
-        .map(|v| match looked.on_line[v as usize] {
-            true => None,
-            false => Place::round(looked, v, MOST),
-        })
-        .collect();
-    let model = Model::of(looked, &places, z);
-    let told = places.iter_mut().enumerate().map(|(v, place)| {
-        if let Some(place) = place.take() {
-            return model.foretold(looked, &place);
+    let one = |v: u32| {
+        if !looked.on_line[v as usize] {
+            return model.foretold(looked, &Place::round(looked, v, MOST)?);
         }
         // Along the line only: beside it the ground may be another.
-        let guess = looked.left_out.guesses[v]
-            .as_ref()
-            .filter(|_| looked.on_line[v])?;
+        let guess = looked.left_out.guesses[v as usize].as_ref()?;
         let near = guess.weights.iter().map(|&(u, _)| u);
-        let place = Place::new(looked, v as u32, near);
+        let place = Place::new(looked, v, near);
         Some(model.scatter(looked, &place, guess.weights.clone()))
-    });
-    let mut told: Vec<Option<Foretold>> = told.collect();
+    };
+    let mut told: Vec<Option<Foretold>> = (0..num_shots).map(one).collect();
     told.resize_with(vertices.len(), || None);
-    (model, told)
+    told
 }
 
 impl Place {
@@ -169,14 +162,19 @@ fn likelihood(errors: &[(f64, f64)]) -> (f64, f64) {
 }
 
 impl Model {
-    /// The model under which the shots foretell one another best.
-    fn of(looked: &Looked, places: &[Option<Place>], z: &[f64]) -> Model {
-        let free: Vec<&Place> = places.iter().flatten().collect();
+    /// The model under which the shots foretell one another best, their heights as given.
+    pub(super) fn of(looked: &Looked, z: &[f64]) -> Model {
+        let num_shots = looked.terrain.shots.len() as u32;
+        let free: Vec<u32> = (0..num_shots)
+            .filter(|&v| !looked.on_line[v as usize])
+            .collect();
         let step = free.len().div_ceil(SAMPLE).max(1);
-        let sample: Vec<&Place> = free.into_iter().step_by(step).collect();
+        let sample: Vec<Place> = (free.into_iter().step_by(step))
+            .filter_map(|v| Place::round(looked, v, MOST))
+            .collect();
         // The third nearest shot: two may lie together by chance.
         let third = |place: &Place| place.near[2].1[0].hypot(place.near[2].1[1]);
-        let mut apart: Vec<f64> = sample.iter().map(|&place| third(place)).collect();
+        let mut apart: Vec<f64> = sample.iter().map(third).collect();
         apart.sort_unstable_by(f64::total_cmp);
         let apart_m = apart.get(apart.len() / 2).copied().unwrap_or(1.0);
         let trial = |power, noise: f64| Model {
@@ -206,6 +204,12 @@ impl Model {
             }
         }
         best.1
+    }
+
+    /// True if shots scatter about as much under another model.
+    pub(super) fn is_like(&self, other: &Model) -> bool {
+        let scatter = |m: &Model| m.ground_m * (1.0 + m.noise).sqrt();
+        (1.0 / ALIKE..=ALIKE).contains(&(scatter(self) / scatter(other)))
     }
 
     /// Generalised covariance of two places, apart from a plane: minus half the variance of

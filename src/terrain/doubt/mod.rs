@@ -66,7 +66,8 @@ pub fn doubts(
         show,
         soil_m,
     };
-    let (model, told) = foretell::foretell(&looked, &looked.heights());
+    let model = foretell::Model::of(&looked, &looked.heights());
+    let told = foretell::foretell(&looked, &model);
     let numbering = numbering::look(&looked, &told);
     let mut spikes = spikes::look(&looked, model, told);
     spikes.add(gross::look(&looked));

@@ -97,9 +97,14 @@ pub(super) fn look(looked: &Looked, model: Model, guesses: Vec<Option<Foretold>>
         if spikes.len() == before {
             break;
         }
-        // A wild height made the whole yard look rough, and others hide in that.
+        // A wild height makes the whole yard look rough, and others hide in that.
         z = search.z;
-        (model, guesses) = foretell(looked, &z);
+        let calmer = Model::of(looked, &z);
+        if calmer.is_like(&model) {
+            break;
+        }
+        model = calmer;
+        guesses = foretell(looked, &model);
     }
     spikes.sort_by(|a, b| {
         let times = |s: &Spike| s.off_m.abs() / s.scatter_m;
