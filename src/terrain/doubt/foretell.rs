@@ -6,7 +6,12 @@
 //! Source: G. Matheron, "The intrinsic random functions and their applications", Advances in
 //! Applied Probability 5 (1973), 439-468 (from memory).
 
+use nalgebra::{DMatrix, DVector};
+
 use super::Looked;
+
+/// Entries of the equations are near one: a smaller pivot is rounding.
+const ZERO: f64 = 1.0e-9;
 
 /// Nearest shots a height is foretold from.
 const MOST: usize = 12;
@@ -232,24 +237,29 @@ impl Model {
     pub(super) fn foretold(&self, looked: &Looked, place: &Place) -> Option<Foretold> {
         let n = place.near.len();
         // Unknown are the weights, and three multipliers that keep a plane as it is.
-        let (m, wide) = (n + 3, n + 4);
-        let mut a = vec![0.0; m * wide];
+        let m = n + 3;
+        let mut a = DMatrix::zeros(m, m);
+        let mut right = DVector::zeros(m);
         for (i, &(u, at)) in place.near.iter().enumerate() {
             for (j, &(_, [x, y])) in place.near[..i].iter().enumerate() {
                 let k = self.covariance([at[0] - x, at[1] - y]);
-                a[i * wide + j] = k;
-                a[j * wide + i] = k;
+                (a[(i, j)], a[(j, i)]) = (k, k);
             }
-            a[i * wide + i] = self.noise_of(looked, u);
+            a[(i, i)] = self.noise_of(looked, u);
             let drift = [1.0, at[0] / self.apart_m, at[1] / self.apart_m];
             for (d, f) in drift.into_iter().enumerate() {
-                a[i * wide + n + d] = f;
-                a[(n + d) * wide + i] = f;
+                (a[(i, n + d)], a[(n + d, i)]) = (f, f);
             }
-            a[i * wide + m] = self.covariance(at);
+            right[i] = self.covariance(at);
         }
-        a[n * wide + m] = 1.0;
-        let weights = solve(&mut a, m)?;
+        right[n] = 1.0;
+        let lu = a.lu();
+        // Places in line hold no plane.
+        if lu.u().diagonal().iter().any(|pivot| pivot.abs() < ZERO) {
+            return None;
+        }
+        let weights = lu.solve(&right)?;
+        let weights = weights.iter().copied();
         let weights = place.near.iter().map(|&(u, _)| u).zip(weights).collect();
         Some(self.scatter(looked, place, weights))
     }
@@ -298,36 +308,4 @@ impl Foretold {
     pub(super) fn z_m(&self, z_of: impl Fn(u32) -> f64) -> f64 {
         self.weights.iter().map(|&(u, w)| w * z_of(u)).sum()
     }
-}
-
-/// Solves `m` linear equations, each a row with its right side last, by elimination with the
-/// largest pivot of each column.
-fn solve(a: &mut [f64], m: usize) -> Option<Vec<f64>> {
-    /// Entries are near one: a smaller pivot is rounding.
-    const ZERO: f64 = 1.0e-9;
-    let wide = m + 1;
-    for k in 0..m {
-        let size = |i: usize| a[i * wide + k].abs();
-        let pivot = (k..m).max_by(|&i, &j| size(i).total_cmp(&size(j)))?;
-        if size(pivot) < ZERO {
-            return None;
-        }
-        for c in k..wide {
-            a.swap(k * wide + c, pivot * wide + c);
-        }
-        let (upper, lower) = a.split_at_mut((k + 1) * wide);
-        let row = &upper[k * wide + k..];
-        for line in lower.chunks_exact_mut(wide) {
-            let times = line[k] / row[0];
-            for (cell, r) in line[k..].iter_mut().zip(row) {
-                *cell -= times * r;
-            }
-        }
-    }
-    let mut x = vec![0.0; m];
-    for k in (0..m).rev() {
-        let known: f64 = (k + 1..m).map(|c| a[k * wide + c] * x[c]).sum();
-        x[k] = (a[k * wide + m] - known) / a[k * wide + k];
-    }
-    Some(x)
 }
