@@ -149,13 +149,21 @@ impl Search<'_> {
         let along_m = metres(row, spacing.map(|s| s.1));
         if across_m.is_none() || along_m.is_none() {
             let at = self.named[index].at.clone();
-            let fault = match spacing {
-                None => Diagnostic::error("no-spacing", "the lines of the grid have names, but their spacing is not given")
-                    .help("give it: `spacing = 10` (or `[10, 8]`) under `[control]` or at the grid, or `--spacing 10`"),
-                Some(_) => Diagnostic::error("bad-line-name", "a line of the grid is named by letters or by a number")
-                    .help("write A, B, C (A is the first) or 0, 1, 2"),
-            };
-            self.said.say(fault.at(at));
+            if spacing.is_none() {
+                // Of the whole grid, not of each of its rods.
+                let message = "the lines of the grid have names, but their spacing is not given";
+                let fault = Diagnostic::error("no-spacing", message).at(at).help(
+                    "give it: `spacing = 10` (or `[10, 8]`) under `[control]` or at the grid, or \
+                     `--spacing 10`",
+                );
+                self.said.once(fault);
+            } else {
+                let message = "a line of the grid is named by letters or by a number";
+                let fault = Diagnostic::error("bad-line-name", message)
+                    .at(at)
+                    .help("write A, B, C (A is the first) or 0, 1, 2");
+                self.said.say(fault);
+            }
         }
         across_m.zip(along_m)
     }
