@@ -181,18 +181,29 @@ impl Table {
     pub fn length_m(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(f64, At)> {
         let entry = self.take(key)?;
         let at = self.at_value(key, &entry.value);
-        let value_m = self
-            .units
-            .to_m(self.number_of(key, &entry.value, "3.0", diags)?);
-        if value_m.abs() > MAX_COORDINATE_M {
-            diags.push(
-                Diagnostic::error("bad-number", format!("`{key}` is too large to be meant"))
-                    .at(at)
-                    .help(format!("lengths in this job are in {}", self.units.name())),
-            );
-            return None;
-        }
+        let value_m = self.one_length_m(key, &entry.value, "3.0", &at, diags)?;
         Some((value_m, at))
+    }
+
+    /// One value as a length, metres.
+    fn one_length_m(
+        &self,
+        key: &str,
+        value: &Written,
+        example: &str,
+        at: &At,
+        diags: &mut Vec<Diagnostic>,
+    ) -> Option<f64> {
+        let value_m = self.units.to_m(self.number_of(key, value, example, diags)?);
+        if value_m.abs() <= MAX_COORDINATE_M {
+            return Some(value_m);
+        }
+        diags.push(
+            Diagnostic::error("bad-number", format!("`{key}` is too large to be meant"))
+                .at(at.clone())
+                .help(format!("lengths in this job are in {}", self.units.name())),
+        );
+        None
     }
 
     /// `true` or `false`.
@@ -345,20 +356,11 @@ impl Table {
             Value::List(items) => items.iter().collect(),
             _ => vec![&entry.value],
         };
-        let mut all = Vec::new();
-        for item in items {
-            let value_m = self.units.to_m(self.number_of(key, item, example, diags)?);
-            if value_m.abs() > MAX_COORDINATE_M {
-                diags.push(
-                    Diagnostic::error("bad-number", format!("`{key}` is too large to be meant"))
-                        .at(at)
-                        .help(format!("lengths in this job are in {}", self.units.name())),
-                );
-                return None;
-            }
-            all.push(value_m);
-        }
-        Some((all, at))
+        let all: Option<Vec<f64>> = items
+            .into_iter()
+            .map(|item| self.one_length_m(key, item, example, &at, diags))
+            .collect();
+        Some((all?, at))
     }
 
     /// A corner: east and north in whole nanometres and, behind them, a level in metres.

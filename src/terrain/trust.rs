@@ -80,9 +80,10 @@ pub struct Trust {
     pub shoot_next: Vec<TrustPlace>,
 }
 
-/// "only 1 shot has", "only 7 shots have".
+/// "no shot has", "only 1 shot has", "only 7 shots have".
 fn few(checks: usize) -> String {
     match checks {
+        0 => "no shot has".to_owned(),
         1 => "only 1 shot has".to_owned(),
         n => format!("only {n} shots have"),
     }

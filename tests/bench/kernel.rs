@@ -2,12 +2,20 @@
 //!
 //! `cargo bench` prints one table. Each figure is the best of several runs on one thread unless
 //! it says otherwise; ratios are to `delaunator` on the same points.
-#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    unreachable_pub
+)]
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "stopwatch.rs"]
+mod stopwatch;
 
 use std::time::Instant;
+use stopwatch::best;
 
 use common::{Random, surface};
 use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
@@ -35,19 +43,6 @@ impl Workers for Threads {
             }
         });
     }
-}
-
-/// Best of `runs`, milliseconds.
-fn best<T>(runs: usize, mut work: impl FnMut() -> T) -> (f64, T) {
-    let mut fastest = f64::INFINITY;
-    let mut result = None;
-    for _ in 0..runs {
-        let start = Instant::now();
-        let value = work();
-        fastest = fastest.min(start.elapsed().as_secs_f64() * 1e3);
-        result = Some(value);
-    }
-    (fastest, result.unwrap())
 }
 
 fn points(kind: &str, n: usize) -> Vec<P3> {

@@ -2,17 +2,18 @@
 //!
 //! Books are invented: loops of set-ups with four shots each, the benchmark read again after
 //! every tenth, or one single loop. Some hold a mistake, so that the search for it is timed too.
-#![allow(clippy::unwrap_used, clippy::print_stdout)]
+#![allow(clippy::unwrap_used, clippy::print_stdout, unreachable_pub)]
 
 #[path = "../common/mod.rs"]
 mod common;
-
-use std::time::Instant;
+#[path = "stopwatch.rs"]
+mod stopwatch;
 
 use common::Random;
 use cutbank::job::{Adjust, Allowance, Benchmark, SurveyKind, SurveySpec};
 use cutbank::survey::{BookStatus, read_levels};
 use cutbank::units::LengthUnit;
+use stopwatch::best;
 
 const SIGHTS: [usize; 3] = [500, 5_000, 50_000];
 
@@ -58,17 +59,6 @@ fn book(sights: usize, loop_setups: usize, slip: bool) -> String {
     text
 }
 
-/// Best of three, seconds.
-fn seconds(mut work: impl FnMut()) -> f64 {
-    (0..3)
-        .map(|_| {
-            let start = Instant::now();
-            work();
-            start.elapsed().as_secs_f64()
-        })
-        .fold(f64::INFINITY, f64::min)
-}
-
 fn main() {
     let spec = SurveySpec {
         benchmark: Some(Benchmark {
@@ -98,10 +88,11 @@ fn main() {
         let mut before = None;
         for sights in SIGHTS {
             let text = book(sights, loop_setups, slip);
-            let took = seconds(|| {
+            let (took_ms, ()) = best(3, || {
                 let (book, _) = read_levels(&spec, text.as_bytes()).unwrap();
                 assert_eq!(book.status, status);
             });
+            let took = took_ms / 1e3;
             let growth = before.map_or(String::new(), |b: f64| format!("{:.1}", took / b));
             println!("{name:<28} {sights:>10} {took:>10.4} {growth:>10}");
             before = Some(took);

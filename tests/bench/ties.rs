@@ -2,31 +2,25 @@
 //!
 //! `cargo bench --bench ties` prints one table. Each figure is the best of three runs on one
 //! thread, from the text of the files to the survey.
-#![allow(missing_docs, clippy::unwrap_used, clippy::print_stdout)]
+#![allow(
+    missing_docs,
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    unreachable_pub
+)]
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "stopwatch.rs"]
+mod stopwatch;
 
 use std::fmt::Write as _;
-use std::time::Instant;
 
 use common::{Folder, Random};
 use cutbank::job::read;
 use cutbank::survey::Survey;
 use cutbank::survey::tie::{Distance, Network, adjust_corners};
-
-/// Best of three runs, milliseconds.
-fn best<T>(mut work: impl FnMut() -> T) -> (f64, T) {
-    let mut fastest = f64::INFINITY;
-    let mut result = None;
-    for _ in 0..3 {
-        let start = Instant::now();
-        let value = work();
-        fastest = fastest.min(start.elapsed().as_secs_f64() * 1e3);
-        result = Some(value);
-    }
-    (fastest, result.unwrap())
-}
+use stopwatch::best;
 
 const JOB: &str = "[job]\nname = \"Yard\"\nunits = \"m\"\n[control]\n\
                    corners = { A = [0, 0], B = [12, 0], C = [12, 9], D = [0, 9] }\n\
@@ -63,7 +57,7 @@ fn main() {
         let ms = [2, 3, 4].map(|tapes| {
             let folder = Folder::default().with("ties.csv", &page(shots, tapes));
             let (job, _) = read("job.toml", JOB).unwrap();
-            let (ms, survey) = best(|| Survey::of(&job, &folder).map(|(survey, _)| survey));
+            let (ms, survey) = best(3, || Survey::of(&job, &folder).map(|(survey, _)| survey));
             let placed = survey.map_or(0, |survey| survey.ties.len());
             assert!(placed > shots * 9 / 10, "only {placed} of {shots} placed");
             ms
@@ -107,5 +101,5 @@ fn network_ms(count: usize) -> f64 {
         toward: [1.0, 0.0],
         sigma_m: 0.01,
     };
-    best(|| adjust_corners(&network).unwrap()).0
+    best(3, || adjust_corners(&network).unwrap()).0
 }

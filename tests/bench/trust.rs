@@ -14,8 +14,8 @@
 mod common;
 #[path = "../common/made.rs"]
 mod made;
-
-use std::time::Instant;
+#[path = "stopwatch.rs"]
+mod stopwatch;
 
 use common::Random;
 use cutbank::job::GroundSpec;
@@ -23,22 +23,10 @@ use cutbank::show::Show;
 use cutbank::terrain::{LeaveOut, Trust, build, doubts};
 use cutbank::units::LengthUnit;
 use made::{Booked, Waves, normal, strewn};
+use stopwatch::best;
 
 /// How exact soil shots are meant to be, metres.
 const SOIL_M: f64 = 0.03;
-
-/// Best of `runs`, milliseconds.
-fn best<T>(runs: usize, mut work: impl FnMut() -> T) -> (f64, T) {
-    let mut fastest = f64::INFINITY;
-    let mut result = None;
-    for _ in 0..runs {
-        let start = Instant::now();
-        let value = work();
-        fastest = fastest.min(start.elapsed().as_secs_f64() * 1e3);
-        result = Some(value);
-    }
-    (fastest, result.unwrap())
-}
 
 fn main() {
     println!(
