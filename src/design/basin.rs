@@ -7,9 +7,10 @@ use crate::surface::Rule;
 use crate::survey::Survey;
 
 use super::entry::{
-    corners, leaves_behind, missing_benchmark, required, ring, side_role, side_run_per_rise, word,
+    corners, leaves_behind, level_at, missing_benchmark, required, ring, side_role,
+    side_run_per_rise, word,
 };
-use super::shape::{Corners, FACE_RUN_PER_RISE, floor_with_sides};
+use super::shape::{Corners, floor_with_sides};
 use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind {
@@ -96,7 +97,7 @@ impl Shape for Basin {
             Rule::Lower,
             self.side_run_per_rise,
             self.corners,
-            &[floor_z_m],
+            &level_at(outline.corners(), floor_z_m),
             &self.floor.at,
         )?;
         let floor = label("floor", Role::Floor);
@@ -107,19 +108,18 @@ impl Shape for Basin {
         if self.leaves_behind {
             patch.anchor(floor);
         }
-        Ok(Laid {
-            finished: vec![Step {
-                rule: Rule::Lower,
-                patch,
-            }],
-            built: None,
+        let steps = vec![Step {
             rule: Rule::Lower,
-            core: outline.corners().to_vec(),
-            core_is_outline: true,
-            axis: None,
+            patch,
+        }];
+        Ok(Laid {
             stands: self.stands,
-            settlement: 0.0,
-            side_rise_per_run: 1.0 / self.side_run_per_rise.max(FACE_RUN_PER_RISE),
+            ..Laid::new(
+                Rule::Lower,
+                steps,
+                outline.corners().to_vec(),
+                self.side_run_per_rise,
+            )
         })
     }
 }

@@ -1,7 +1,7 @@
 //! Keys that several kinds of feature share, read from their entries in the job.
 
 use crate::diag::{At, Diagnostic};
-use crate::geom::{Point, Ring};
+use crate::geom::{P3, Point, Ring};
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::survey::Survey;
 
@@ -131,6 +131,11 @@ pub(super) fn ring(survey: &Survey, places: &PlaceList, what: &str) -> Result<Ri
         .at(places.at.clone())
         .help("list the corners in walking order, each once, without crossing a side")
     })
+}
+
+/// Plan points at one level.
+pub(super) fn level_at(points: &[Point], z: f64) -> Vec<P3> {
+    points.iter().map(|&p| P3 { p, z }).collect()
 }
 
 /// Different points of a line, two at least.

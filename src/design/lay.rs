@@ -83,7 +83,9 @@ pub fn lay(
             survey,
             ground: &terrain.surface,
             so_far: &design.surface,
-            z_range: z_range(&design),
+            surfaces: std::iter::once(&design.surface)
+                .chain(&design.built)
+                .collect(),
             chord_m: job.limits.chord_m,
             settlement: parts.iter().map(|part| share(&design, part)).collect(),
             units: job.units,
@@ -158,17 +160,6 @@ fn share(design: &Design, part: &Part) -> f64 {
     part.feature
         .and_then(|f| design.features.get(f))
         .map_or(0.0, |f| f.laid.settlement)
-}
-
-/// Lowest and highest level of the surfaces so far.
-fn z_range(design: &Design) -> (f64, f64) {
-    let ranges = [Some(&design.surface), design.built.as_ref()];
-    ranges
-        .into_iter()
-        .flatten()
-        .filter_map(Surface::z_range)
-        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
-        .unwrap_or((0.0, 0.0))
 }
 
 fn label(parts: &mut Vec<Part>, feature: usize, name: &str, role: Role) -> Label {

@@ -21,7 +21,7 @@ use crate::surface::{Label, Patch, Rule, Surface};
 use crate::survey::{Origin, Survey};
 use crate::units::LengthUnit;
 
-use shape::{Corners, Sides};
+use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
 pub use lay::{lay, read_features};
 
@@ -64,8 +64,8 @@ pub struct Site<'a> {
     pub ground: &'a Surface,
     /// The finished surface so far.
     pub so_far: &'a Surface,
-    /// Lowest and highest level of all surfaces so far, metres.
-    pub z_range: (f64, f64),
+    /// All surfaces so far: finished, and those that differ from it while the work goes on.
+    pub surfaces: Vec<&'a Surface>,
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
     /// Settlement allowance of what lies on top so far, by label: the height added as a share of
@@ -152,7 +152,11 @@ impl Site<'_> {
         format!("{} E, {} N", self.length(x), self.length(y))
     }
 
-    /// Sides that start at these levels and reach all the ground there is.
+    /// Sides that start at these places and reach the surface that lies within their reach.
+    ///
+    /// The reach is the least distance within which no surface so far is higher (or, for a fill,
+    /// lower) than the end of the sides. So a side is as long as it must be, whatever the hills
+    /// behind it; it does not cut a slope that rises again beyond.
     ///
     /// # Errors
     ///
@@ -162,29 +166,36 @@ impl Site<'_> {
         rule: Rule,
         run_per_rise: f64,
         corners: Corners,
-        levels: &[f64],
+        from: &[P3],
         at: &At,
     ) -> Result<Sides, Diagnostic> {
-        let (low, high) = self.z_range;
-        let limit_z_m = if rule == Rule::Lower { high } else { low };
-        let rise = levels
-            .iter()
-            .map(|z| (limit_z_m - z).abs())
-            .fold(0.0, f64::max);
-        let farthest = rise * run_per_rise.max(1.0);
-        if farthest.is_nan() || farthest > FARTHEST_SIDE_M {
-            return Err(Diagnostic::error(
-                "far-level",
-                format!(
-                    "from this level the sides would run {} and rise {} to reach all the ground, which lies at {} to {}",
-                    self.length(rise * run_per_rise),
-                    self.length(rise),
-                    self.length(low),
-                    self.length(high)
-                ),
-            )
-            .at(at.clone())
-            .help("check the level and its unit"));
+        let run_per_rise = run_per_rise.max(FACE_RUN_PER_RISE);
+        let lowest = from.iter().map(|p| p.z).fold(f64::INFINITY, f64::min);
+        let highest = from.iter().map(|p| p.z).fold(f64::NEG_INFINITY, f64::max);
+        let start = if rule == Rule::Lower { lowest } else { highest };
+        // A mitred corner reaches farther than its sides.
+        let stretch = match corners {
+            Corners::Mitre => shape::longest_mitre(from),
+            Corners::Round => 1.0,
+        };
+        let mut limit_z_m = start;
+        loop {
+            let rise = (limit_z_m - start).abs();
+            let farthest = rise * run_per_rise;
+            if farthest.max(rise).is_nan() || farthest.max(rise) > FARTHEST_SIDE_M {
+                return Err(self.too_far(rise, run_per_rise, at));
+            }
+            let reach = (farthest * 1.001 + 0.02) * stretch;
+            let seen = self.z_range_round(from, reach).unwrap_or((start, start));
+            let needed = match rule {
+                Rule::Lower => seen.1.max(start),
+                Rule::Raise => seen.0.min(start),
+            };
+            // The range grows with the reach and is bounded by the site: it comes to rest.
+            if (needed - limit_z_m).abs() <= f64::EPSILON * needed.abs() {
+                break;
+            }
+            limit_z_m = needed;
         }
         Ok(Sides {
             rule,
@@ -193,6 +204,36 @@ impl Site<'_> {
             corners,
             chord_m: self.chord_m,
         })
+    }
+
+    fn too_far(&self, rise: f64, run_per_rise: f64, at: &At) -> Diagnostic {
+        Diagnostic::error(
+            "far-level",
+            format!(
+                "from this level the sides would run {} and rise {} to reach the ground",
+                self.length(rise * run_per_rise),
+                self.length(rise),
+            ),
+        )
+        .at(at.clone())
+        .help("check the level and its unit")
+    }
+
+    /// Lowest and highest level of all surfaces so far in the box round places, padded.
+    fn z_range_round(&self, places: &[P3], pad_m: f64) -> Option<(f64, f64)> {
+        let pad = (pad_m * crate::units::NM_PER_M) as i64;
+        let low = Point::new(
+            places.iter().map(|c| c.p.x).min()?.saturating_sub(pad),
+            places.iter().map(|c| c.p.y).min()?.saturating_sub(pad),
+        );
+        let high = Point::new(
+            places.iter().map(|c| c.p.x).max()?.saturating_add(pad),
+            places.iter().map(|c| c.p.y).max()?.saturating_add(pad),
+        );
+        self.surfaces
+            .iter()
+            .filter_map(|surface| surface.z_range_in(low, high))
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
     }
 }
 
@@ -262,8 +303,38 @@ pub struct Laid {
     pub stands: Stands,
     /// Settlement allowance: the height added, as a share of the finished height.
     pub settlement: f64,
-    /// Slope its sides were drawn at, rise over run.
+    /// Slope its sides were drawn at, rise over run; the steepest where they differ.
     pub side_rise_per_run: f64,
+    /// Lines of the feature whose length is asked for, by name, such as `centre line` or `crest`.
+    pub lines: Vec<(String, Vec<P3>)>,
+    /// Thickness of the layers a fill is tamped in, metres.
+    pub lift_m: Option<f64>,
+    /// What the shape has to say of itself, such as how high a pile gets.
+    pub notes: Vec<Diagnostic>,
+}
+
+impl Laid {
+    /// A shape of these steps, without any of the rest: permanent, not settling, no line.
+    ///
+    /// # Input
+    ///
+    /// `core` floor or crest in plan: the corners of an outline
+    pub fn new(rule: Rule, finished: Vec<Step>, core: Vec<Point>, side_run_per_rise: f64) -> Laid {
+        Laid {
+            finished,
+            built: None,
+            rule,
+            core,
+            core_is_outline: true,
+            axis: None,
+            stands: Stands::Permanent,
+            settlement: 0.0,
+            side_rise_per_run: 1.0 / side_run_per_rise.max(FACE_RUN_PER_RISE),
+            lines: Vec::new(),
+            lift_m: None,
+            notes: Vec::new(),
+        }
+    }
 }
 
 /// The centre line of a stream from its foot, station 0, upstream.

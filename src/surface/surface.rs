@@ -248,6 +248,22 @@ impl Surface {
             .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
     }
 
+    /// Lowest and highest corner of the facets whose box touches a box, metres; `None` if there
+    /// are none.
+    ///
+    /// # Cost
+    ///
+    /// that of the facets there
+    pub fn z_range_in(&self, low: Point, high: Point) -> Option<(f64, f64)> {
+        let mut range: Option<(f64, f64)> = None;
+        self.facets_near(&Span { low, high }, |f| {
+            for c in self.corners(f) {
+                range = Some(range.map_or((c.z, c.z), |(a, b)| (a.min(c.z), b.max(c.z))));
+            }
+        });
+        range
+    }
+
     /// Twice the plan area in square nanometres, exactly.
     pub fn twice_area_nm2(&self) -> i128 {
         self.facets().map(|f| self.twice_area_of_nm2(f)).sum()

@@ -1,0 +1,104 @@
+//! The wedge that fills an outward corner between two sides: mitred or round.
+
+use crate::geom::P3;
+use crate::surface::Patch;
+
+use super::sides::{Corners, Facing, Sides};
+use super::vector::{direction, dot, middle, offset};
+
+/// Extent of a wedge outside a corner.
+#[derive(Clone, Copy)]
+pub(super) struct Wedge {
+    pub(super) run: [f64; 2],
+    pub(super) rise: [f64; 2],
+    pub(super) reach: f64,
+}
+
+/// The wedge outside a corner between the directions `out[0]` and, turning left, `out[1]`;
+/// from `run[0]` to `run[1]` away from it. Wedges of one corner share the farthest `reach`, and
+/// with it the rays between their facets.
+pub(super) fn corner(
+    patch: &mut Patch,
+    at: P3,
+    out: [[f64; 2]; 2],
+    Wedge { run, rise, reach }: Wedge,
+    sides: &Sides,
+    facing: Facing,
+) {
+    let bend = dot(out[0], out[1]).clamp(-1.0, 1.0);
+    let mut rays = vec![(out[0], 1.0)];
+    match sides.corners {
+        // Straight hips; a corner sharper than the limit is cut off by a second hip.
+        Corners::Mitre => {
+            let stretch = (2.0 / (1.0 + bend)).sqrt();
+            if stretch <= MITRE_LIMIT {
+                rays.push((middle(out[0], out[1]), stretch));
+            } else {
+                let half = middle(out[0], out[1]);
+                for (a, b) in [(out[0], half), (half, out[1])] {
+                    let stretch = (2.0 / (1.0 + dot(a, b).clamp(-1.0, 1.0))).sqrt();
+                    rays.push((middle(a, b), stretch));
+                }
+            }
+        }
+        Corners::Round => {
+            let angle = bend.acos();
+            let chord = (1.0 - (sides.chord_m / reach.max(sides.chord_m)).min(0.5)).acos() * 2.0;
+            let count = (angle / chord).ceil().clamp(1.0, MAX_ROUND_FACETS);
+            for k in 1..count as usize {
+                let t = angle * k as f64 / count;
+                let (sin, cos) = t.sin_cos();
+                let [x, y] = out[0];
+                rays.push(([x * cos - y * sin, x * sin + y * cos], 1.0));
+            }
+        }
+    }
+    rays.push((out[1], 1.0));
+    let last = rays.len() - 2;
+    for (k, pair) in rays.windows(2).enumerate() {
+        // Up to its hip a mitred corner belongs to the plane of its side.
+        let label = facing(match sides.corners {
+            Corners::Mitre if k == 0 => out[0],
+            Corners::Mitre if k == last => out[1],
+            _ => middle(pair[0].0, pair[1].0),
+        });
+        // In two steps, as the strips beside it are made: the shared corners must be the same
+        // lattice points.
+        let [(u, su), (v, sv)] = [pair[0], pair[1]];
+        let (near_u, near_v) = (
+            offset(at, u, run[0] * su, rise[0]),
+            offset(at, v, run[0] * sv, rise[0]),
+        );
+        let (wide, high) = (run[1] - run[0], rise[1] - rise[0]);
+        let (far_u, far_v) = (
+            offset(near_u, u, wide * su, high),
+            offset(near_v, v, wide * sv, high),
+        );
+        patch.add(&[near_u, far_u, far_v, near_v], label);
+    }
+}
+
+/// Longest mitre, as a multiple of the run: corners sharper than about 29 degrees are cut off.
+const MITRE_LIMIT: f64 = 4.0;
+
+/// Most facets of one round corner.
+const MAX_ROUND_FACETS: f64 = 512.0;
+
+/// Distance of the farthest mitre from its corner, as a multiple of the run, for sides along a
+/// line or round an outline; a square end counts as two corners.
+pub(crate) fn longest_mitre(line: &[P3]) -> f64 {
+    let n = line.len();
+    let ahead: Vec<[f64; 2]> = (0..n)
+        .map(|k| (line[k].p, line[(k + 1) % n].p))
+        .filter(|(a, b)| a != b)
+        .map(|(a, b)| direction(a, b))
+        .collect();
+    (0..ahead.len())
+        .map(|k| dot(ahead[k], ahead[(k + 1) % ahead.len()]))
+        .map(|bend| {
+            (2.0 / (1.0 + bend.clamp(-1.0, 1.0)))
+                .sqrt()
+                .min(MITRE_LIMIT)
+        })
+        .fold(2.0f64.sqrt(), f64::max)
+}

@@ -1,0 +1,17 @@
+//! From outlines and lines to flat pieces: floors with sides, ribbons with bends.
+//!
+//! Takes plan lines with levels, gives patches for the kernel. A pit and a mound are the same
+//! shape, once with sides that rise outward and once with sides that fall. A corner turning
+//! inward needs no piece of its own: the strips of its two sides overlap there, and the kernel
+//! takes the lower (or higher) of them. Knows no feature and no soil.
+
+mod corner;
+mod floor;
+mod ribbon;
+mod sides;
+mod vector;
+
+pub(crate) use corner::longest_mitre;
+pub use floor::floor_with_sides;
+pub use ribbon::{Ends, RibbonLabels, ribbon};
+pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
