@@ -73,37 +73,25 @@ pub(super) fn corner(
 
 /// The wedge outside a corner between two sides of different slopes: facets that go over from
 /// the one to the other, or a single one without a chord error.
-#[allow(clippy::too_many_arguments)] // a corner is between two of everything
 pub(super) fn fan(
     patch: &mut Patch,
     at: P3,
     out: [[f64; 2]; 2],
-    runs: [f64; 2],
-    rise: f64,
+    (runs, rise): ([f64; 2], f64),
     chord_m: Option<f64>,
     facing: Facing,
 ) {
     let bend = dot(out[0], out[1]).clamp(-1.0, 1.0);
     let count = chord_m.map_or(1.0, |chord| facets(bend, runs[0].max(runs[1]), chord));
-    let mut rays = vec![out[0]];
-    rays.extend(turned(out, count));
-    rays.push(out[1]);
-    let far: Vec<P3> = (0..rays.len())
-        .map(|k| {
-            let run = runs[0] + (runs[1] - runs[0]) * k as f64 / count;
-            offset(
-                at,
-                rays[k],
-                if rays.len() == k + 1 { runs[1] } else { run },
-                rise,
-            )
-        })
-        .collect();
-    for k in 1..rays.len() {
-        patch.add(
-            &[at, far[k - 1], far[k]],
-            facing(middle(rays[k - 1], rays[k])),
-        );
+    let mut rays = vec![(out[0], runs[0])];
+    for (k, ray) in turned(out, count).enumerate() {
+        let share = (k + 1) as f64 / count;
+        rays.push((ray, runs[0] + (runs[1] - runs[0]) * share));
+    }
+    rays.push((out[1], runs[1]));
+    for pair in rays.windows(2) {
+        let far = [0, 1].map(|k| offset(at, pair[k].0, pair[k].1, rise));
+        patch.add(&[at, far[0], far[1]], facing(middle(pair[0].0, pair[1].0)));
     }
 }
 

@@ -5,8 +5,11 @@
 //! inward needs no piece of its own: the strips of its two sides overlap there, and the kernel
 //! takes the lower (or higher) of them. Knows no feature and no soil.
 
+mod collapse;
 mod corner;
+mod flank;
 mod floor;
+mod joint;
 mod ribbon;
 mod rim;
 mod sides;

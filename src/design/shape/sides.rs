@@ -87,19 +87,3 @@ pub(super) fn skewed(
     let far = [offset(a, out[0], run, rise), offset(b, out[1], run, rise)];
     patch.add(&[a, far[0], far[1], b], label);
 }
-
-/// A side from an edge to its far ends; of two planes if its slope changes on the way.
-pub(super) fn skewed_to(
-    patch: &mut Patch,
-    [a, b]: [P3; 2],
-    far: [P3; 2],
-    is_even: bool,
-    label: Label,
-) {
-    if is_even {
-        patch.add(&[a, far[0], far[1], b], label);
-    } else {
-        patch.add(&[a, far[0], far[1]], label);
-        patch.add(&[a, far[1], b], label);
-    }
-}
