@@ -1,7 +1,7 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Checked, Context, cautions, check, place_keep_offs};
-use crate::design::{lay, read_features};
+use crate::checks::{Checked, Context, cautions, check};
+use crate::design::{lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
 use crate::files::{Files, Input, Workers};

@@ -8,6 +8,7 @@
 mod basin;
 mod berm;
 mod entry;
+mod keep_off;
 mod lay;
 pub mod shape;
 mod stream;
@@ -23,6 +24,7 @@ use crate::units::LengthUnit;
 
 use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
+pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
 
 /// All kinds of feature. A new one is a new file and a line here.
