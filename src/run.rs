@@ -84,8 +84,8 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
             diagnostics.extend(more);
             diagnostics.extend(survey.few_shots());
             diagnostics.extend(place_keep_offs(&job, &survey).err());
-            for (_, shape) in read_features(&job).unwrap_or_default() {
-                shape.check(&survey, &mut diagnostics);
+            for feature in read_features(&job).unwrap_or_default() {
+                feature.shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
             let one = |line| vec![line];

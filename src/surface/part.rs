@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, HashMap};
 use crate::geom::{P3, Point, Ring, Segment, Triangulation, node, odd_side, triangulate};
 
 use super::compose::{Centre, ComposeError};
-use super::grid::Span;
 use super::plane::Source;
 use super::surface::Surface;
 
@@ -41,9 +40,7 @@ impl Surface {
         low: Point,
         high: Point,
     ) -> Result<SurfacePart, ComposeError> {
-        let mut facets = Vec::new();
-        self.facets_near(&Span { low, high }, |f| facets.push(f));
-        facets.sort_unstable();
+        let facets = self.facets_in(low, high);
         let mut points: Vec<Point> = Vec::new();
         let mut index: HashMap<Point, u32> = HashMap::new();
         let mut enter = |p: Point| {

@@ -9,9 +9,11 @@ mod corner;
 mod floor;
 mod ribbon;
 mod sides;
+mod upright;
 mod vector;
 
 pub(crate) use corner::longest_mitre;
 pub use floor::floor_with_sides;
 pub use ribbon::{Ends, RibbonLabels, ribbon};
 pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
+pub(crate) use upright::{upright_along, upright_round};
