@@ -16,4 +16,4 @@ pub(crate) use corner::longest_mitre;
 pub use floor::floor_with_sides;
 pub use ribbon::{Ends, RibbonLabels, ribbon};
 pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
-pub(crate) use upright::{upright_along, upright_round};
+pub(crate) use upright::{let_in, upright_round};
