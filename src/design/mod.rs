@@ -8,6 +8,7 @@
 mod basin;
 mod berm;
 mod entry;
+mod imported;
 mod keep_off;
 mod lay;
 mod layer;
@@ -19,6 +20,7 @@ mod strip;
 use std::fmt::Debug;
 
 use crate::diag::{At, Diagnostic};
+use crate::files::{Files, Input};
 use crate::geom::{P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
 use crate::surface::{Label, Patch, Rule, Surface};
@@ -33,7 +35,13 @@ pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub use room::{FaceStation, Stop};
 
 /// All kinds of feature. A new one is a new file and a line here.
-pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND, strip::KIND];
+pub const KINDS: &[Kind] = &[
+    basin::KIND,
+    stream::KIND,
+    berm::KIND,
+    strip::KIND,
+    imported::KIND,
+];
 
 /// A kind of feature: its name in the job, and how its entry is read.
 #[derive(Debug)]
@@ -83,6 +91,8 @@ pub trait Shape: Debug + Send + Sync {
 pub struct Site<'a> {
     /// The shots.
     pub survey: &'a Survey,
+    /// The files of the job.
+    pub files: &'a dyn Files,
     /// Ground as measured.
     pub ground: &'a Surface,
     /// The finished surface so far.
@@ -347,6 +357,8 @@ pub struct Laid {
     pub lift_m: Option<f64>,
     /// What the shape has to say of itself, such as how high a pile gets.
     pub notes: Vec<Diagnostic>,
+    /// Files that were read for it.
+    pub inputs: Vec<Input>,
 }
 
 impl Laid {
@@ -371,6 +383,7 @@ impl Laid {
             lines: Vec::new(),
             lift_m: None,
             notes: Vec::new(),
+            inputs: Vec::new(),
         }
     }
 }
