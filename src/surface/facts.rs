@@ -1,7 +1,7 @@
 //! Plain facts about a surface: areas, heights, slopes, volume above a level.
 
-use super::overlay::Sum;
 use super::plane::Plane;
+use super::sum::Sum;
 use super::surface::Surface;
 use crate::geom::{P3, Point};
 
