@@ -3,7 +3,9 @@
 
 mod common;
 
-use common::{Random, Threads, at, close, drawn_out, near, plane_over, slow_z, surface};
+use common::{
+    Random, Threads, at, close, drawn_out, near, plane_over, rectangle, ring, slow_z, surface,
+};
 use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
 use cutbank::files::OneThread;
 use cutbank::geom::{Point, Ring};
@@ -314,4 +316,45 @@ fn extremes_are_where_they_are_said_to_be() {
         }
         assert!(seen > 0, "seed {seed}");
     }
+}
+
+#[test]
+fn facts_of_a_basin_by_label() {
+    // Closed forms: floor 4 m by 3 m, 1 m deep, sides 1 in 2: a frustum with a mouth 8 m by 7 m.
+    let ground = plane_over([-10.0, -10.0], [10.0, 10.0], |_, _| 0.0);
+    let mut design = ground.clone();
+    let sides = Sides {
+        rule: Rule::Lower,
+        run_per_rise: 2.0,
+        limit_z_m: 1.0,
+        corners: Corners::Mitre,
+        chord_m: 0.1,
+    };
+    let floor = ring(&rectangle([0.0, 0.0], [4.0, 3.0]));
+    let patch = floor_with_sides(&floor, -1.0, 1, &sides, &mut |_| 2);
+    design.compose(&patch, Rule::Lower).unwrap();
+    let of = |labels: &[u32]| design.facts_of(&labels.iter().copied().collect()).unwrap();
+    let (floor, banks, both) = (of(&[1]), of(&[2]), of(&[1, 2]));
+    close("floor", floor.area_m2, 12.0, 1e-12);
+    close("floor along", floor.surface_area_m2, 12.0, 1e-12);
+    close("floor round", floor.perimeter_m, 14.0, 1e-12);
+    close("banks", banks.area_m2, 56.0 - 12.0, 1e-12);
+    // On a slope of 1 in 2 the length along it is sqrt(5) / 2 of the plan.
+    close(
+        "banks along",
+        banks.surface_area_m2,
+        44.0 * 5f64.sqrt() / 2.0,
+        1e-8,
+    );
+    close("banks round", banks.perimeter_m, 30.0 + 14.0, 1e-8);
+    close("both", both.area_m2, 56.0, 1e-12);
+    close("both round", both.perimeter_m, 30.0, 1e-8);
+    assert_eq!(both.lowest, at(0.0, 0.0, -1.0));
+    assert_eq!(
+        (both.highest.p, both.highest.z),
+        (Point::from_m(-2.0, -2.0), 0.0)
+    );
+    assert_eq!(design.facts_of(&[9].into()), None);
+    let all = of(&[0, 1, 2]);
+    close("rim", all.perimeter_m, 80.0, 1e-12);
 }

@@ -22,7 +22,7 @@ mod tally;
 pub use compose::{ComposeError, Composed, Rule};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use delta::{Delta, UndoError};
-pub use facts::Facts;
+pub use facts::{Facts, LabelFacts};
 pub use overlay::{Within, cut_fill, cut_fill_raised, cut_fill_within};
 pub use patch::Patch;
 pub use plane::{Label, Plane, Source};

@@ -105,11 +105,13 @@ fn reaches(since: Option<Extreme>, all: Option<Extreme>) -> bool {
     }
 }
 
-fn is_lower(a: P3, b: P3) -> bool {
+/// Order of places by level: the lower, of equal ones the one farther west, then south.
+pub(super) fn is_lower(a: P3, b: P3) -> bool {
     a.z < b.z || (a.z <= b.z && a.p < b.p)
 }
 
-fn is_higher(a: P3, b: P3) -> bool {
+/// The same, the higher first.
+pub(super) fn is_higher(a: P3, b: P3) -> bool {
     a.z > b.z || (a.z >= b.z && a.p < b.p)
 }
 
