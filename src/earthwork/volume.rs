@@ -56,7 +56,9 @@ pub fn volumes(
     design: &Design,
     workers: &dyn Workers,
 ) -> Volumes {
-    let LabelledCutFill { total, by_label } = cut_fill(ground, surface, workers);
+    let LabelledCutFill {
+        total, by_label, ..
+    } = cut_fill(ground, surface, workers);
     let features = design
         .features
         .iter()

@@ -1,9 +1,12 @@
-//! Plain facts about a surface: areas, heights, slopes, volume above a level.
+//! Plain facts about a surface or some labels of it: areas, heights, slopes, volume above a level.
 
-use super::overlay::Sum;
-use super::plane::Plane;
+use std::collections::BTreeSet;
+
+use super::plane::{Label, Plane};
+use super::sum::Sum;
 use super::surface::Surface;
-use crate::geom::{P3, Point};
+use super::tally::{is_higher, is_lower};
+use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,7 +29,57 @@ pub struct Facts {
     pub max_slope_rise_per_run: f64,
 }
 
+/// What can be said of the facets with some labels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LabelFacts {
+    /// Plan area, square metres.
+    pub area_m2: f64,
+    /// Area along the slope, square metres.
+    pub surface_area_m2: f64,
+    /// Length in plan of the edges behind which there is another label or nothing, metres.
+    pub perimeter_m: f64,
+    /// Lowest corner; of equal ones the one farthest west, then south.
+    pub lowest: P3,
+    /// Highest corner; of equal ones the one farthest west, then south.
+    pub highest: P3,
+}
+
 impl Surface {
+    /// Facts about the facets with some labels; `None` if there are none.
+    pub fn facts_of(&self, labels: &BTreeSet<Label>) -> Option<LabelFacts> {
+        let [mut area, mut surface_area, mut perimeter] = [Sum::default(); 3];
+        let mut levels: Option<[P3; 2]> = None;
+        for f in self.facets().filter(|&f| labels.contains(&self.label(f))) {
+            let plan = self.area_m2(f);
+            let slope = self.source(f).plane.steepness();
+            area.add(plan);
+            surface_area.add(plan * (1.0 + slope * slope).sqrt());
+            let corners = self.corners(f);
+            for (k, n) in self.neighbours(f).into_iter().enumerate() {
+                if n == Surface::NONE || !labels.contains(&self.label(n)) {
+                    perimeter.add(distance_m(corners[k].p, corners[(k + 1) % 3].p));
+                }
+            }
+            for c in corners {
+                let [lowest, highest] = levels.get_or_insert([c; 2]);
+                if is_lower(c, *lowest) {
+                    *lowest = c;
+                }
+                if is_higher(c, *highest) {
+                    *highest = c;
+                }
+            }
+        }
+        let [lowest, highest] = levels?;
+        Some(LabelFacts {
+            area_m2: area.value(),
+            surface_area_m2: surface_area.value(),
+            perimeter_m: perimeter.value(),
+            lowest,
+            highest,
+        })
+    }
+
     /// Facts; `None` for a surface without facets.
     pub fn facts(&self) -> Option<Facts> {
         let (min_z_m, max_z_m) = self.z_range()?;

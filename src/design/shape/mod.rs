@@ -13,6 +13,7 @@ mod joint;
 mod ribbon;
 mod rim;
 mod sides;
+mod upright;
 mod vector;
 
 pub(crate) use corner::longest_mitre;
@@ -20,3 +21,4 @@ pub use floor::{floor_with_sides, floor_within};
 pub use ribbon::{Ends, RibbonLabels, ribbon};
 pub use rim::{EdgeRun, SidePart, sides_along};
 pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
+pub(crate) use upright::{let_in, upright_round};
