@@ -4,7 +4,7 @@ use crate::geom::P3;
 use crate::surface::Patch;
 
 use super::sides::{Corners, Facing, Sides};
-use super::vector::{direction, dot, middle, offset};
+use super::vector::{cross, direction, dot, middle, offset, right_of};
 
 /// Extent of a wedge outside a corner.
 #[derive(Clone, Copy)]
@@ -97,8 +97,13 @@ pub(super) fn fan(
 
 /// Number of facets of a round corner whose chords are off by so much at the end of its sides.
 fn facets(bend: f64, reach: f64, chord_m: f64) -> f64 {
+    turns(bend.acos(), reach, chord_m)
+}
+
+/// The same by the angle it turns.
+pub(super) fn turns(angle: f64, reach: f64, chord_m: f64) -> f64 {
     let chord = (1.0 - (chord_m / reach.max(chord_m)).min(0.5)).acos() * 2.0;
-    (bend.acos() / chord).ceil().clamp(1.0, MAX_ROUND_FACETS)
+    (angle / chord).ceil().clamp(1.0, MAX_ROUND_FACETS)
 }
 
 /// Directions between two, turning left, that part the angle evenly.
@@ -140,4 +145,21 @@ pub(crate) fn longest_mitre(line: &[P3]) -> f64 {
                 .min(MITRE_LIMIT)
         })
         .fold(2.0f64.sqrt(), f64::max)
+}
+
+/// Distance of the farthest hip from its corner round a ring of different slopes, as a multiple
+/// of the longest run; see [`longest_mitre`].
+pub(crate) fn longest_hip(line: &[P3], runs: &[[f64; 2]]) -> f64 {
+    let n = line.len();
+    let longest = runs.iter().flatten().copied().fold(0.0, f64::max);
+    let out = |k: usize| right_of(direction(line[k].p, line[(k + 1) % n].p));
+    (0..n)
+        .filter(|&k| runs[k][0].to_bits() != runs[(k + n - 1) % n][1].to_bits())
+        .map(|k| {
+            let (before, after) = (out((k + n - 1) % n), out(k));
+            let (a, b) = (runs[(k + n - 1) % n][1] / longest, runs[k][0] / longest);
+            let (cos, sin) = (dot(before, after), cross(before, after).abs());
+            ((a * a + b * b - 2.0 * a * b * cos).max(0.0).sqrt() / sin).min(MITRE_LIMIT)
+        })
+        .fold(1.0, f64::max)
 }

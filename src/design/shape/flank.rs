@@ -1,10 +1,10 @@
 //! The side of one edge as a plane, and the line in which two such planes meet.
 
-use crate::geom::{P3, distance_m};
+use crate::geom::{P3, Point, distance_m};
 
 use super::corner::is_long;
 use super::sides::FACE_RUN_PER_RISE;
-use super::vector::{direction, dot, offset, right_of};
+use super::vector::{cross, direction, dot, is_straight, offset, right_of};
 
 /// The side of one edge; a rise of less than 0 is one that falls.
 pub(super) struct Flank {
@@ -101,3 +101,58 @@ pub(super) fn hip(at: P3, [before, after]: [&Face; 2], rise: f64) -> Option<P3> 
     (is_outside && !is_long(reach, before.run.max(after.run)))
         .then(|| offset(at, way.map(|w| w / reach), reach, rise))
 }
+
+/// Where the sides round a closed line pass a level, corner by corner; `None` where two of them
+/// do not meet near their corner.
+///
+/// # Input
+///
+/// a level on the side to which the sides go, off every point of the line
+pub(crate) fn rim_at(line: &[P3], runs: &[[f64; 2]], level_m: f64) -> Vec<Option<Point>> {
+    let n = line.len();
+    let flanks: Vec<Flank> = (0..n)
+        .map(|k| {
+            let ends = [line[k], line[(k + 1) % n]];
+            Flank::new(ends, runs[k], ends.map(|e| level_m - e.z))
+        })
+        .collect();
+    (0..n)
+        .map(|k| {
+            let [before, after] = [&flanks[(k + n - 1) % n], &flanks[k]];
+            let reach = before.run[1].max(after.run[0]);
+            if is_straight(before.out, after.out, reach) {
+                let is_one_slope = before.run[1].to_bits() == after.run[0].to_bits();
+                return is_one_slope.then(|| before.far(1).p);
+            }
+            hip(line[k], [&before.face(1), &after.face(0)], after.rise[0]).map(|far| far.p)
+        })
+        .collect()
+}
+
+/// The corner of two edges that follow one another, each moved out by a width to its right;
+/// `None` if they hardly turn and the widths differ.
+pub(crate) fn crossing_of([before, after]: [[Point; 2]; 2], widths: [f64; 2]) -> Option<Point> {
+    let out = [before, after].map(|[a, b]| right_of(direction(a, b)));
+    let (turn, bend) = (cross(out[0], out[1]), dot(out[0], out[1]));
+    let corner = P3 {
+        p: after[0],
+        z: 0.0,
+    };
+    if widths[0].to_bits() == widths[1].to_bits() && turn.abs() < 1.0e-9 && bend > 0.0 {
+        return Some(offset(corner, out[0], widths[0], 0.0).p);
+    }
+    if widths[0].to_bits() != widths[1].to_bits() && turn.abs() < SHALLOW {
+        return None;
+    }
+    // w = a u + b v with w . u and w . v as wide as asked for.
+    let det = 1.0 - bend * bend;
+    let a = (widths[0] - bend * widths[1]) / det;
+    let b = (widths[1] - bend * widths[0]) / det;
+    let way = [0, 1].map(|k| a * out[0][k] + b * out[1][k]);
+    Some(offset(corner, way, 1.0, 0.0).p)
+}
+
+/// Corners that turn by less than this (the sine of the angle, about 14 degrees) take up no
+/// difference in slope or width: what meets there would meet four times as far away as it is
+/// wide.
+pub(super) const SHALLOW: f64 = 0.25;

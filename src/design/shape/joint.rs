@@ -2,7 +2,7 @@
 
 use crate::geom::P3;
 
-use super::flank::{Face, Flank, hip};
+use super::flank::{Face, Flank, SHALLOW, hip};
 use super::sides::Corners;
 use super::vector::{cross, dot, is_straight, middle};
 
@@ -36,10 +36,6 @@ pub(super) enum Fill {
     /// An upright end of the side before (0) or after (1).
     Cheek(usize),
 }
-
-/// Corners that turn by less than this (the sine of the angle, about 14 degrees) take up no
-/// difference in slope: a hip there would run more than four times as far as its sides.
-const SHALLOW: f64 = 0.25;
 
 impl Joint {
     /// # Input
