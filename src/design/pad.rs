@@ -160,7 +160,8 @@ impl Shape for Pad {
                     .help("let it fall less, or make the sides steeper"));
             }
             steep = steep.min(steepest(&runs));
-            let sides = site.sides_round(rule, &line, &runs, self.corners, &self.level.at)?;
+            let sides =
+                site.sides_round(rule, (&line, &line), &runs, self.corners, &self.level.at)?;
             let shape = Floor {
                 ring: &outline.ring,
                 line: &line,

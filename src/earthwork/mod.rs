@@ -5,11 +5,13 @@
 //! slope limit and no price.
 
 mod balance;
+mod lifts;
 mod second;
 mod soil;
 mod volume;
 
 pub use balance::{Balance, Loads, Range, balance};
+pub use lifts::{Lift, lifts};
 pub use second::{SecondMethod, by_sections, section_areas};
 pub use soil::{Soil, SoilError, soil_names};
 pub use volume::{FeatureVolume, PartVolume, Volumes, volumes};
