@@ -2,11 +2,13 @@
 #![allow(clippy::unwrap_used)]
 
 mod common;
+#[path = "common/flat_yard.rs"]
+mod flat_yard;
 
 use approx::assert_relative_eq;
-use common::flat_yard::{at, outcome, refusal};
 use common::near;
 use cutbank::outcome::Outcome;
+use flat_yard::{at, outcome, refusal};
 
 const BASIN: &str = r#"
 [[feature]]
@@ -38,7 +40,14 @@ fn a_basin_with_a_slope_for_every_edge() {
     let parts: Vec<&str> = o.design.parts.iter().map(|p| p.name.as_str()).collect();
     assert_eq!(
         parts,
-        ["ground", "floor", "south side", "west side", "east side", "north side"]
+        [
+            "ground",
+            "floor",
+            "south side",
+            "west side",
+            "east side",
+            "north side"
+        ]
     );
 }
 
@@ -65,13 +74,27 @@ fn a_sump_and_a_chamber_below_the_floor() {
          sump = { centre = [4, 3], size = [2, 1], depth = 0.5, side_run_per_rise = 1 }\n\
          chamber = { centre = [4.5, 3], size = 0.5, depth = 0.4 }\n",
     );
-    let want = frustum(8.0, 6.0, 1.5, 2.0)
-        + frustum(2.0, 1.0, 1.0, 0.5)
-        + frustum(0.5, 0.5, 1.0e-4, 0.4);
+    let want =
+        frustum(8.0, 6.0, 1.5, 2.0) + frustum(2.0, 1.0, 1.0, 0.5) + frustum(0.5, 0.5, 1.0e-4, 0.4);
     assert_relative_eq!(o.finished.cut_m3, want, max_relative = 1e-8);
-    near("floor", o.design.surface.z_at(at(&o, 1.0, 1.0)).unwrap(), 98.0, 1e-12);
-    near("sump", o.design.surface.z_at(at(&o, 3.5, 3.0)).unwrap(), 97.5, 1e-12);
-    near("chamber", o.design.surface.z_at(at(&o, 4.5, 3.0)).unwrap(), 97.1, 1e-12);
+    near(
+        "floor",
+        o.design.surface.z_at(at(&o, 1.0, 1.0)).unwrap(),
+        98.0,
+        1e-12,
+    );
+    near(
+        "sump",
+        o.design.surface.z_at(at(&o, 3.5, 3.0)).unwrap(),
+        97.5,
+        1e-12,
+    );
+    near(
+        "chamber",
+        o.design.surface.z_at(at(&o, 4.5, 3.0)).unwrap(),
+        97.1,
+        1e-12,
+    );
     for name in ["sump floor", "sump side", "chamber floor", "chamber side"] {
         assert!(o.design.parts.iter().any(|p| p.name == name), "{name}");
     }
@@ -134,7 +157,12 @@ fn ledges_all_round_and_along_one_edge() {
     let o = basin(&format!("{base}ledges = [{{ depth = 1, width = 0.5 }}]\n"));
     let upper = frustum(8.0 + 3.0 + 1.0, 6.0 + 3.0 + 1.0, 1.5, 1.0);
     assert_relative_eq!(o.finished.cut_m3, lower + upper, max_relative = 1e-9);
-    near("ledge", o.design.surface.z_at(at(&o, 4.0, -1.75)).unwrap(), 99.0, 1e-9);
+    near(
+        "ledge",
+        o.design.surface.z_at(at(&o, 4.0, -1.75)).unwrap(),
+        99.0,
+        1e-9,
+    );
     // Along the south edge only, in ground that falls: the same sum of two frustums, the upper
     // one 0.5 m longer on that side.
     let o = basin(&format!(
@@ -148,7 +176,11 @@ fn ledges_all_round_and_along_one_edge() {
     ));
     let middle = frustum(12.0, 10.0, 1.5, 0.5);
     let upper = frustum(12.0 + 1.5 + 0.6, 10.0 + 1.5 + 0.6, 1.5, 0.5);
-    assert_relative_eq!(o.finished.cut_m3, lower + middle + upper, max_relative = 1e-9);
+    assert_relative_eq!(
+        o.finished.cut_m3,
+        lower + middle + upper,
+        max_relative = 1e-9
+    );
     assert!(o.design.parts.iter().any(|p| p.name == "ledge 2"));
 }
 
@@ -170,8 +202,18 @@ fn everything_at_once_in_inclined_ground_is_laid() {
         ),
     );
     o.design.surface.check_consistent().unwrap();
-    near("chamber", o.design.surface.z_at(at(&o, 2.5, 2.5)).unwrap(), 99.65 - 2.0 - 0.7, 1e-9);
-    near("ledge", o.design.surface.z_at(at(&o, -2.8, 3.0)).unwrap(), 99.15, 0.1);
+    near(
+        "chamber",
+        o.design.surface.z_at(at(&o, 2.5, 2.5)).unwrap(),
+        99.65 - 2.0 - 0.7,
+        1e-9,
+    );
+    near(
+        "ledge",
+        o.design.surface.z_at(at(&o, -2.8, 3.0)).unwrap(),
+        99.15,
+        0.1,
+    );
 }
 
 #[test]
@@ -187,7 +229,10 @@ fn a_basin_that_makes_no_sense_is_refused_in_words() {
     };
     for (rest, expected) in [
         ("floor = \"level:101\"\n", "above the ground everywhere"),
-        ("floor = \"height:1\"\n", "cannot be a height above the ground"),
+        (
+            "floor = \"height:1\"\n",
+            "cannot be a height above the ground",
+        ),
         (
             "floor = \"depth:2\"\nsump = { centre = [7.8, 3], diameter = 1, depth = 0.5 }\n",
             "does not lie on the floor",
@@ -209,7 +254,10 @@ fn a_basin_that_makes_no_sense_is_refused_in_words() {
             "floor = \"depth:2\"\nsump = { centre = [4, 3], diameter = 0.001, depth = 0.5 }\n",
             "between 1 cm and 1 km",
         ),
-        ("floor = \"depth:2\"\nfloor_fall_percent = 2\n", "there is none"),
+        (
+            "floor = \"depth:2\"\nfloor_fall_percent = 2\n",
+            "there is none",
+        ),
         (
             "floor = \"depth:2\"\nledges = [{ depth = 2.5, width = 0.4 }]\n",
             "a ledge lies above the floor",

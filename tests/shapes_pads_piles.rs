@@ -2,43 +2,16 @@
 #![allow(clippy::unwrap_used)]
 
 mod common;
+#[path = "common/flat_yard.rs"]
+mod flat_yard;
 
 use approx::assert_relative_eq;
-use common::{Folder, close, near};
-use cutbank::files::OneThread;
+use common::{close, near};
 use cutbank::outcome::Outcome;
-use cutbank::run::{read_job, run};
 use cutbank::units::{M3_PER_FT3, M3_PER_YD3};
+use flat_yard::{at, outcome, refusal};
 
 const FT: f64 = 0.3048;
-
-/// A square yard from `-half` to `half`, its ground a plane `100 + gx x + gy y`.
-fn yard(unit: &str, half: f64, gx: f64, gy: f64, features: &str) -> (Folder, String) {
-    let mut csv = "name,east,north,level\n".to_owned();
-    let corners = [(-half, -half), (half, -half), (half, half), (-half, half)];
-    for (k, (x, y)) in corners.iter().enumerate() {
-        csv += &format!("{k},{x},{y},{}\n", 100.0 + gx * x + gy * y);
-    }
-    let job = format!(
-        "[job]\nname = \"test\"\nunits = \"{unit}\"\n[limits]\nchord = 0.0001\n\
-         [[survey]]\npoints = \"points.csv\"\n{features}"
-    );
-    (Folder::default().with("points.csv", &csv), job)
-}
-
-fn outcome(unit: &str, half: f64, gx: f64, gy: f64, feature: &str) -> Outcome {
-    let (folder, job) = yard(unit, half, gx, gy, feature);
-    common::run_job(folder, &job)
-}
-
-fn refusal(unit: &str, half: f64, gx: f64, gy: f64, feature: &str) -> String {
-    let (folder, job) = yard(unit, half, gx, gy, feature);
-    let folder = folder.with("job.toml", &job);
-    match read_job(&folder).and_then(|(job, _)| run(job, &folder, &OneThread)) {
-        Ok(_) => panic!("laid: {feature}"),
-        Err(failure) => failure.to_string(),
-    }
-}
 
 const PAD: &str = r#"
 [[feature]]
@@ -58,8 +31,8 @@ fn cut_fill(o: &Outcome) -> [f64; 2] {
 }
 
 fn note(o: &Outcome) -> String {
-    let notes = &o.design.features[0].laid.notes;
-    notes[0].message.clone()
+    let note = o.diagnostics.iter().find(|d| d.code == "pile");
+    note.unwrap().message.clone()
 }
 
 #[test]
@@ -125,10 +98,7 @@ fn a_pad_falls_so_that_water_runs_off() {
     assert_relative_eq!(cut_fill(&o)[1], 30.0 + faces, max_relative = 1e-7);
     let o = outcome("m", 40.0, 0.0, 0.0, &pad("90"));
     assert_relative_eq!(cut_fill(&o)[1], 30.0 + faces, max_relative = 1e-7);
-    let p = cutbank::geom::Point::from_m(
-        9.0 - o.survey.origin.x_m as f64,
-        2.0 - o.survey.origin.y_m as f64,
-    );
+    let p = at(&o, 9.0, 2.0);
     assert_relative_eq!(
         o.design.surface.z_at(p).unwrap(),
         101.0 - 0.45,
@@ -218,8 +188,7 @@ fn a_pile_on_a_slope_holds_its_volume() {
     let pile = format!("{PILE}centre = [0, 0]\nvolume = {volume}\nrepose_run_per_rise = {s}\n");
     let o = outcome("m", 40.0, g, 0.0, &pile);
     close("fill", cut_fill(&o)[1], volume, 1.0e-9);
-    let middle =
-        cutbank::geom::Point::from_m(-o.survey.origin.x_m as f64, -o.survey.origin.y_m as f64);
+    let middle = at(&o, 0.0, 0.0);
     near(
         "height",
         o.design.surface.z_at(middle).unwrap() - 100.0,
