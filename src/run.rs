@@ -237,7 +237,7 @@ fn yard(
     let height_m = height_uncertainty_m(&job, &survey, terrain.num_shots);
     let balance = balance(
         &soil,
-        BankVolume::from_m3(to_build.cut_m3),
+        BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
         TampedVolume::from_m3(to_build.fill_m3),
         to_build.cut_area_m2,
         to_build.fill_area_m2,

@@ -430,6 +430,13 @@ pub struct Feature {
     pub runs_out: Vec<[P3; 2]>,
 }
 
+impl Feature {
+    /// True if it takes off sod or topsoil and lays nothing.
+    pub fn is_strip(&self) -> bool {
+        self.kind == strip::KIND.name
+    }
+}
+
 /// What one composition changed.
 #[derive(Clone, Debug)]
 pub struct Change {

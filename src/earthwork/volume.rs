@@ -46,6 +46,8 @@ pub struct Volumes {
     pub cut_m3: f64,
     /// Fill, m3 tamped.
     pub fill_m3: f64,
+    /// Of the cut, sod and topsoil that are stripped first, m3 bank: no soil to fill with.
+    pub strip_m3: f64,
     /// Plan area of the cut, m2.
     pub cut_area_m2: f64,
     /// Plan area of the fill, m2.
@@ -119,6 +121,10 @@ pub fn volumes(
     Volumes {
         cut_m3: sum(|f| f.cut_m3),
         fill_m3: sum(|f| f.fill_m3),
+        strip_m3: (features.iter().zip(&design.features))
+            .filter(|(_, feature)| feature.is_strip())
+            .map(|(volume, _)| volume.cut_m3)
+            .sum(),
         cut_area_m2: sum(|f| f.cut_area_m2),
         fill_area_m2: sum(|f| f.fill_area_m2),
         features,
