@@ -2,7 +2,7 @@
 //!
 //! `cargo bench` prints one table. Each figure is the best of several runs on one thread unless
 //! it says otherwise; ratios are to `delaunator` on the same points. `CUTBANK_TEN_MILLION=1` adds a
-//! ground of 10 million facets (10 GB, a few minutes).
+//! ground of 10 million facets; `-- pair` (feature, yard, million, table) runs one part.
 #![allow(
     missing_docs,
     clippy::unwrap_used,
@@ -130,10 +130,32 @@ fn features(middle: f64) -> Vec<(Patch, Rule)> {
 }
 
 fn main() {
-    if std::env::var_os("CUTBANK_ONLY").is_some() {
-        pair_of_surfaces(500_000);
-        return;
+    // A word after `--` picks the parts whose name holds it.
+    let word = std::env::args().skip(1).find(|a| !a.starts_with('-'));
+    let is_wanted = |part: &str| word.as_ref().is_none_or(|word| part.contains(word));
+    if is_wanted("table") {
+        table();
     }
+    if is_wanted("feature") {
+        for facets in [10_000, 100_000, 1_000_000] {
+            one_feature(facets);
+        }
+        if std::env::var_os("CUTBANK_TEN_MILLION").is_some() {
+            one_feature(10_000_000);
+        }
+    }
+    if is_wanted("yard") {
+        a_yard_from_scratch();
+    }
+    if is_wanted("pair") {
+        pair_of_surfaces(500_000);
+    }
+    if is_wanted("million") {
+        a_million_points();
+    }
+}
+
+fn table() {
     println!(
         "{:<11} {:>8} | {:>10} {:>10} {:>6} | {:>11} {:>11} | {:>10} {:>10} | {:>9}",
         "points",
@@ -152,15 +174,6 @@ fn main() {
             row(kind, n);
         }
     }
-    for facets in [10_000, 100_000, 1_000_000] {
-        one_feature(facets);
-    }
-    if std::env::var_os("CUTBANK_TEN_MILLION").is_some() {
-        one_feature(10_000_000);
-    }
-    a_yard_from_scratch();
-    pair_of_surfaces(500_000);
-    a_million_points();
 }
 
 fn row(kind: &str, n: usize) {
