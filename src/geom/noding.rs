@@ -11,9 +11,8 @@
 //! geometry", 27th FOCS (1986); D. Halperin and E. Packer, "Iterated snap rounding",
 //! Computational Geometry 23 (2002), 209-225.
 
-use std::collections::HashMap;
-
 use super::grid::Grid;
+use super::map::PointMap;
 use super::point::{Point, orient, orient_sign};
 
 /// A segment between two points of the list handed to [`node`].
@@ -110,7 +109,7 @@ const MAX_ROUNDS: u32 = 64;
 /// O(n + k) for segments of about equal length, k pairs that share a grid cell
 pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingError> {
     let mut points = points.to_vec();
-    let mut index: HashMap<Point, u32> = points
+    let mut index: PointMap<u32> = points
         .iter()
         .enumerate()
         .map(|(i, &p)| (p, i as u32))
@@ -141,11 +140,7 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
 /// One cut: (edge, point).
 type Cut = (u32, u32);
 
-fn find_cuts(
-    points: &mut Vec<Point>,
-    index: &mut HashMap<Point, u32>,
-    edges: &[NodedEdge],
-) -> Vec<Cut> {
+fn find_cuts(points: &mut Vec<Point>, index: &mut PointMap<u32>, edges: &[NodedEdge]) -> Vec<Cut> {
     let mut cuts = Vec::new();
     let lines = || {
         edges
@@ -223,7 +218,7 @@ fn meets_pixel(points: &[Point], edge: NodedEdge, point: u32) -> bool {
 /// Adds the crossing of two edges, if they cross properly, to the cuts of both.
 fn cross(
     points: &mut Vec<Point>,
-    index: &mut HashMap<Point, u32>,
+    index: &mut PointMap<u32>,
     edges: &[NodedEdge],
     i: u32,
     j: u32,

@@ -17,9 +17,11 @@
 //! the work starts again.
 
 mod arrangement;
+mod boxes;
 mod finder;
 mod kept;
 mod pair;
+mod reach;
 mod region;
 
 use std::collections::BTreeMap;

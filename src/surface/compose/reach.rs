@@ -1,0 +1,189 @@
+//! How far a patch reaches: the facets it can win, and the lines where it does.
+//!
+//! Sides run on far beyond where they meet the ground. Above the highest ground (below the
+//! lowest, when raising) nothing can win, so everything is cut off there first.
+
+use crate::geom::{P3, Point};
+use crate::surface::grid::Span;
+use crate::surface::patch::Patch;
+use crate::surface::surface::Surface;
+
+use super::boxes::Boxes;
+use super::pair::Pair;
+
+/// Sides are cut off this much above the highest ground, metres: far enough that the rounding of
+/// the cut is not felt where they meet it.
+const ABOVE_M: f64 = 0.1;
+
+/// What of a patch can win.
+pub(super) struct Reach {
+    /// Facets that lose something, ascending.
+    pub(super) facets: Vec<u32>,
+    /// Pieces that win something, ascending.
+    pub(super) pieces: Vec<u32>,
+    /// Lines where facets and pieces are equally high.
+    pub(super) daylight: Vec<[Point; 2]>,
+    /// Sides of the pieces that win, cut off above the highest ground.
+    pub(super) sides: Vec<[Point; 2]>,
+}
+
+/// Heights turned round when raising, so that the lower always wins; nothing above the top counts.
+#[derive(Clone, Copy)]
+struct Under {
+    sign: f64,
+    top: f64,
+}
+
+impl Under {
+    /// The part of a side that is not above the top, in a fixed direction: every piece that
+    /// shares the side finds the same lattice point.
+    fn side(self, a: P3, b: P3) -> Option<[Point; 2]> {
+        let (a, b) = if b.p < a.p { (b, a) } else { (a, b) };
+        let (ha, hb) = (self.top - self.sign * a.z, self.top - self.sign * b.z);
+        if ha < 0.0 && hb < 0.0 {
+            return None;
+        }
+        if ha >= 0.0 && hb >= 0.0 {
+            return Some([a.p, b.p]);
+        }
+        let t = ha / (ha - hb);
+        let cut = Point::new(
+            a.p.x + (t * (b.p.x - a.p.x) as f64).round() as i64,
+            a.p.y + (t * (b.p.y - a.p.y) as f64).round() as i64,
+        );
+        Some(if ha >= 0.0 { [a.p, cut] } else { [cut, b.p] })
+    }
+
+    /// The box round what of a piece is not above the top.
+    fn span(self, [a, b, c]: [P3; 3]) -> Option<Span> {
+        let sides = [(a, b), (b, c), (c, a)];
+        Span::of(
+            sides
+                .into_iter()
+                .filter_map(|(a, b)| self.side(a, b))
+                .flatten(),
+        )
+    }
+}
+
+impl Reach {
+    /// `None` if no piece wins anywhere. With `sign` 1 the lower wins, with -1 the higher.
+    pub(super) fn find(surface: &Surface, patch: &Patch, sign: f64) -> Option<Reach> {
+        let mut under = Under {
+            sign,
+            top: f64::INFINITY,
+        };
+        let mut numbers: Vec<u32> = (0..patch.pieces.len() as u32).collect();
+        let mut spans: Vec<Span> = patch
+            .pieces
+            .iter()
+            .map(|p| Span::triangle(p.corners.map(|c| c.p)))
+            .collect();
+        let mut facets: Vec<u32> = Vec::new();
+        // Cutting narrows the boxes, and that may lower the highest ground under them.
+        for _ in 0..2 {
+            facets.clear();
+            for span in common_spans(&spans) {
+                surface.facets_near(&span, |f| facets.push(f));
+            }
+            facets.sort_unstable();
+            facets.dedup();
+            let corners = facets.iter().flat_map(|&f| surface.corners(f));
+            let highest = corners
+                .map(|c| sign * c.z)
+                .fold(f64::NEG_INFINITY, f64::max);
+            under.top = highest + ABOVE_M;
+            (numbers, spans) = numbers
+                .into_iter()
+                .filter_map(|i| Some((i, under.span(patch.pieces[i as usize].corners)?)))
+                .unzip();
+        }
+        Reach::among(surface, patch, under, &facets, &numbers, &spans)
+    }
+
+    fn among(
+        surface: &Surface,
+        patch: &Patch,
+        under: Under,
+        facets: &[u32],
+        numbers: &[u32],
+        spans: &[Span],
+    ) -> Option<Reach> {
+        let sign = under.sign;
+        let boxes = Boxes::new(spans);
+        let mut reach = Reach {
+            facets: Vec::new(),
+            pieces: Vec::new(),
+            daylight: Vec::new(),
+            sides: Vec::new(),
+        };
+        let mut wins = vec![false; spans.len()];
+        for &f in facets {
+            let corners = surface.corners(f);
+            let mut loses = false;
+            boxes.near(&Span::triangle(corners.map(|c| c.p)), |k| {
+                let piece = &patch.pieces[numbers[k as usize] as usize];
+                let plane = &patch.sheets[piece.sheet as usize].plane;
+                // The difference is linear: where it is nowhere positive at the corners of the
+                // facet, the piece wins nowhere on it. Most facets end here.
+                if corners
+                    .iter()
+                    .all(|c| sign * (c.z - plane.z_at(c.p)) <= 0.0)
+                {
+                    return;
+                }
+                let pair = Pair::new(surface, f, patch, piece, sign);
+                if pair.highest() > pair.tolerance {
+                    loses = true;
+                    wins[k as usize] = true;
+                    reach.daylight.extend(pair.daylight());
+                }
+            });
+            if loses {
+                reach.facets.push(f);
+            }
+        }
+        if reach.facets.is_empty() {
+            return None;
+        }
+        for (k, &number) in numbers.iter().enumerate() {
+            if !wins[k] {
+                continue;
+            }
+            reach.pieces.push(number);
+            let piece = &patch.pieces[number as usize];
+            let [a, b, c] = piece.corners;
+            let sides = [(a, b), (b, c), (c, a)];
+            let sides = sides.into_iter().filter_map(|(a, b)| under.side(a, b));
+            reach.sides.extend(sides);
+            boxes.near(&spans[k], |j| {
+                let other = &patch.pieces[numbers[j as usize] as usize];
+                if j as usize > k && wins[j as usize] && other.sheet != piece.sheet {
+                    let pair = Pair::of_pieces(patch, piece, other, sign);
+                    reach.daylight.extend(pair.daylight());
+                }
+            });
+        }
+        Some(reach)
+    }
+}
+
+/// Boxes that hold all of these, those together that lie together: one query for many pieces.
+fn common_spans(spans: &[Span]) -> Vec<Span> {
+    let area = |s: &Span| (s.high.x - s.low.x + 1) as f64 * (s.high.y - s.low.y + 1) as f64;
+    let mut common: Vec<(Span, f64)> = Vec::new();
+    for span in spans {
+        if let Some((last, sum)) = common.last_mut() {
+            let both = Span {
+                low: Point::new(last.low.x.min(span.low.x), last.low.y.min(span.low.y)),
+                high: Point::new(last.high.x.max(span.high.x), last.high.y.max(span.high.y)),
+            };
+            if area(&both) <= 2.0 * (*sum + area(span)) {
+                (*last, *sum) = (both, *sum + area(span));
+                continue;
+            }
+        }
+        common.push((*span, area(span)));
+    }
+    common.into_iter().map(|(span, _)| span).collect()
+}
