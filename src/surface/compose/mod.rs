@@ -23,6 +23,7 @@ mod kept;
 mod pair;
 mod reach;
 mod region;
+mod trim;
 
 use std::collections::BTreeMap;
 

@@ -5,11 +5,13 @@
 
 use crate::geom::{P3, Point};
 use crate::surface::grid::Span;
+use crate::surface::height_tolerance_m;
 use crate::surface::patch::Patch;
 use crate::surface::surface::Surface;
 
 use super::boxes::Boxes;
 use super::pair::Pair;
+use super::trim::{Stretch, holding, inside, where_at_least, without};
 
 /// Sides are cut off this much above the highest ground, metres: far enough that the rounding of
 /// the cut is not felt where they meet it.
@@ -23,8 +25,13 @@ pub(super) struct Reach {
     pub(super) pieces: Vec<u32>,
     /// Lines where facets and pieces are equally high.
     pub(super) daylight: Vec<[Point; 2]>,
-    /// Sides of the pieces that win, cut off above the highest ground.
+    /// Sides of the pieces that win, where they can win.
     pub(super) sides: Vec<[Point; 2]>,
+    /// (facet, piece) where the piece wins, ascending by facet.
+    pairs: Vec<(u32, u32)>,
+    /// False if lines must be kept whole.
+    is_trimmed: bool,
+    sign: f64,
 }
 
 /// Heights turned round when raising, so that the lower always wins; nothing above the top counts.
@@ -116,6 +123,10 @@ impl Reach {
             pieces: Vec::new(),
             daylight: Vec::new(),
             sides: Vec::new(),
+            pairs: Vec::new(),
+            // What hangs together with an anchor is also found where nothing wins.
+            is_trimmed: patch.anchors.is_empty(),
+            sign,
         };
         let mut wins = vec![false; spans.len()];
         for &f in facets {
@@ -136,6 +147,7 @@ impl Reach {
                 if pair.highest() > pair.tolerance {
                     loses = true;
                     wins[k as usize] = true;
+                    reach.pairs.push((f, numbers[k as usize]));
                     reach.daylight.extend(pair.daylight());
                 }
             });
@@ -152,10 +164,12 @@ impl Reach {
             }
             reach.pieces.push(number);
             let piece = &patch.pieces[number as usize];
-            let [a, b, c] = piece.corners;
-            let sides = [(a, b), (b, c), (c, a)];
-            let sides = sides.into_iter().filter_map(|(a, b)| under.side(a, b));
-            reach.sides.extend(sides);
+            if !reach.is_trimmed {
+                let [a, b, c] = piece.corners;
+                let sides = [(a, b), (b, c), (c, a)].into_iter();
+                let sides = sides.filter_map(|(a, b)| under.side(a, b));
+                reach.sides.extend(sides);
+            }
             boxes.near(&spans[k], |j| {
                 let other = &patch.pieces[numbers[j as usize] as usize];
                 if j as usize > k && wins[j as usize] && other.sheet != piece.sheet {
@@ -164,8 +178,81 @@ impl Reach {
                 }
             });
         }
+        if reach.is_trimmed {
+            reach.trim_sides(surface, patch);
+        }
         Some(reach)
     }
+
+    /// The sides of pieces where they win. A side that two pieces share counts once, where either
+    /// wins.
+    fn trim_sides(&mut self, surface: &Surface, patch: &Patch) {
+        let mut sides: Vec<Side> = Vec::new();
+        for &(f, number) in &self.pairs {
+            let plan = surface.plan(f);
+            let plane = &surface.source(f).plane;
+            let corners = patch.pieces[number as usize].corners;
+            for k in 0..3 {
+                let (a, b) = (corners[k], corners[(k + 1) % 3]);
+                let (a, b) = if b.p < a.p { (b, a) } else { (a, b) };
+                let line = [a.p, b.p];
+                let gain = |c: P3| self.sign * (plane.z_at(c.p) - c.z);
+                let stretch = inside(line, plan)
+                    .and_then(|stretch| where_at_least(stretch, [gain(a), gain(b)], 0.0));
+                if let Some(stretch) = stretch {
+                    sides.push(Side {
+                        line,
+                        z: [a.z, b.z],
+                        stretch,
+                    });
+                }
+            }
+        }
+        sides.sort_unstable_by(|s, t| {
+            let z = |s: &Side| s.z.map(f64::to_bits);
+            (s.line.cmp(&t.line)).then_with(|| z(s).cmp(&z(t)))
+        });
+        for same in sides.chunk_by(|s, t| s.line == t.line && s.z == t.z) {
+            let from = same.iter().map(|s| s.stretch[0]).fold(1.0, f64::min);
+            let to = same.iter().map(|s| s.stretch[1]).fold(0.0, f64::max);
+            self.sides.push(holding(same[0].line, [from, to]));
+        }
+    }
+
+    /// The parts of the edge between two facets that no piece hides.
+    pub(super) fn trim_edge(
+        &self,
+        surface: &Surface,
+        patch: &Patch,
+        facets: [u32; 2],
+        line: [Point; 2],
+        visit: impl FnMut([Point; 2]),
+    ) {
+        let mut hidden = Vec::new();
+        if self.is_trimmed {
+            for f in facets {
+                let under = &surface.source(f).plane;
+                let first = self.pairs.partition_point(|&(other, _)| other < f);
+                for &(_, number) in self.pairs[first..].iter().take_while(|pair| pair.0 == f) {
+                    let piece = &patch.pieces[number as usize];
+                    let plane = &patch.sheets[piece.sheet as usize].plane;
+                    let least = 2.0 * height_tolerance_m(under.steepness() + plane.steepness());
+                    let gain = |p: Point| self.sign * (under.z_at(p) - plane.z_at(p));
+                    let stretch = inside(line, piece.corners.map(|c| c.p))
+                        .and_then(|stretch| where_at_least(stretch, line.map(gain), least));
+                    hidden.extend(stretch);
+                }
+            }
+        }
+        without(line, &mut hidden, visit);
+    }
+}
+
+/// A side of a piece, and where along it the piece wins.
+struct Side {
+    line: [Point; 2],
+    z: [f64; 2],
+    stretch: Stretch,
 }
 
 /// Boxes that hold all of these, those together that lie together: one query for many pieces.

@@ -125,7 +125,11 @@ impl<'a> Region<'a> {
                         behind: n[k],
                     });
                 } else if f < n[k] {
-                    arrangement.add(a, b);
+                    let facets = [f, n[k]];
+                    self.reach
+                        .trim_edge(self.surface, self.patch, facets, [a, b], |[a, b]| {
+                            arrangement.add(a, b);
+                        });
                 }
             }
         }
