@@ -16,6 +16,8 @@ pub(super) struct Pair {
     pub(super) tolerance: f64,
     pub(super) first: [P3; 3],
     pub(super) second: [P3; 3],
+    /// Planes that tell the heights along the sides of the first.
+    pub(super) along: [Plane; 3],
     pub(super) first_plane: Plane,
     pub(super) second_plane: Plane,
     pub(super) sign: f64,
@@ -29,11 +31,15 @@ impl Pair {
         piece: &Piece,
         sign: f64,
     ) -> Pair {
-        Pair::between(
+        let mut pair = Pair::between(
             (surface.corners(facet), &surface.source(facet).plane),
             (piece.corners, &patch.sheets[piece.sheet as usize].plane),
             sign,
-        )
+        );
+        for (plane, n) in pair.along.iter_mut().zip(surface.neighbours(facet)) {
+            *plane = *flatter(surface, facet, n);
+        }
+        pair
     }
 
     pub(super) fn of_pieces(patch: &Patch, first: &Piece, second: &Piece, sign: f64) -> Pair {
@@ -70,6 +76,7 @@ impl Pair {
             tolerance: height_tolerance_m(first_plane.steepness() + second_plane.steepness()),
             first,
             second,
+            along: [*first_plane; 3],
             first_plane: *first_plane,
             second_plane: *second_plane,
             sign,
@@ -129,18 +136,20 @@ impl Pair {
     /// The daylight point on a side, computed from the whole side in a fixed direction: every
     /// pair that shares the side and the other plane finds the same lattice point.
     pub(super) fn on_side(&self, side: u8) -> Point {
-        let (triangle, other) = if side < 3 {
-            (&self.first, &self.second_plane)
-        } else {
-            (&self.second, &self.first_plane)
-        };
         let k = side as usize % 3;
+        let triangle = if side < 3 { &self.first } else { &self.second };
         let (mut a, mut b) = (triangle[k], triangle[(k + 1) % 3]);
         if b.p < a.p {
             std::mem::swap(&mut a, &mut b);
         }
-        let at_a = self.sign * (a.z - other.z_at(a.p));
-        let at_b = self.sign * (b.z - other.z_at(b.p));
+        let gain = |c: P3| {
+            if side < 3 {
+                self.along[k].z_at(c.p) - self.second_plane.z_at(c.p)
+            } else {
+                c.z - self.first_plane.z_at(c.p)
+            }
+        };
+        let (at_a, at_b) = (gain(a), gain(b));
         let t = at_a / (at_a - at_b);
         let t = if t.is_finite() {
             t.clamp(0.0, 1.0)
@@ -151,5 +160,22 @@ impl Pair {
             a.p.x + (t * (b.p.x - a.p.x) as f64).round() as i64,
             a.p.y + (t * (b.p.y - a.p.y) as f64).round() as i64,
         )
+    }
+}
+
+/// The plane that tells the heights along the edge between a facet and its neighbour: the flatter
+/// of theirs, for a corner a unit aside is then least wrong.
+pub(super) fn flatter(surface: &Surface, facet: u32, neighbour: u32) -> &Plane {
+    let own = surface.source(facet);
+    if neighbour == Surface::NONE {
+        return &own.plane;
+    }
+    let other = surface.source(neighbour);
+    let key = |f: u32, plane: &Plane| (plane.steepness(), surface.facets[f as usize].source);
+    let (one, two) = (key(facet, &own.plane), key(neighbour, &other.plane));
+    if one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)).is_le() {
+        &own.plane
+    } else {
+        &other.plane
     }
 }

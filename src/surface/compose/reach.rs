@@ -10,7 +10,7 @@ use crate::surface::patch::Patch;
 use crate::surface::surface::Surface;
 
 use super::boxes::Boxes;
-use super::pair::Pair;
+use super::pair::{Pair, flatter};
 use super::trim::{Stretch, holding, inside, where_at_least, without};
 
 /// Sides are cut off this much above the highest ground, metres: far enough that the rounding of
@@ -197,8 +197,9 @@ impl Reach {
                 let (a, b) = if b.p < a.p { (b, a) } else { (a, b) };
                 let line = [a.p, b.p];
                 let gain = |c: P3| self.sign * (plane.z_at(c.p) - c.z);
+                let least = -height_tolerance_m(plane.steepness());
                 let stretch = inside(line, plan)
-                    .and_then(|stretch| where_at_least(stretch, [gain(a), gain(b)], 0.0));
+                    .and_then(|stretch| where_at_least(stretch, [gain(a), gain(b)], least));
                 if let Some(stretch) = stretch {
                     sides.push(Side {
                         line,
@@ -230,8 +231,8 @@ impl Reach {
     ) {
         let mut hidden = Vec::new();
         if self.is_trimmed {
+            let under = flatter(surface, facets[0], facets[1]);
             for f in facets {
-                let under = &surface.source(f).plane;
                 let first = self.pairs.partition_point(|&(other, _)| other < f);
                 for &(_, number) in self.pairs[first..].iter().take_while(|pair| pair.0 == f) {
                     let piece = &patch.pieces[number as usize];
