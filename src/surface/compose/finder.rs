@@ -59,22 +59,6 @@ impl<'a> Finder<'a> {
         }
     }
 
-    /// True if a sheet wins at a corner of a triangle by more than the steepest face lets heights
-    /// be uncertain.
-    pub(super) fn is_real_gain(&self, triangle: [Point; 3], sheet: u32) -> bool {
-        let Some(ground) = self.ground(&Centre::of(triangle)) else {
-            return true;
-        };
-        let under = &self.region.surface.source(ground).plane;
-        let over = &self.region.patch.sheets[sheet as usize].plane;
-        triangle.iter().any(|&p| {
-            let gain = self.region.sign * (under.z_at(p) - over.z_at(p));
-            gain > height_tolerance_m(
-                over.steepness() + under.steepness().max(self.region.steepest),
-            )
-        })
-    }
-
     /// The plane of the surface under the centre of a triangle.
     pub(super) fn ground_source(&self, triangle: [Point; 3]) -> Option<u32> {
         let facet = self.ground(&Centre::of(triangle))?;

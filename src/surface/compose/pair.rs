@@ -7,6 +7,14 @@ use crate::surface::patch::{Patch, Piece};
 use crate::surface::plane::Plane;
 use crate::surface::surface::Surface;
 
+/// A strip narrower than this, metres, is no reason to change anything: edges are straightened by
+/// two units and rounded by one or two more on either side, and what that leaves must not be
+/// taken for a change.
+const NARROWEST_M: f64 = 8.0e-9;
+
+/// Nor is a gain of less than this many tolerances: so a shape laid again changes nothing.
+const WORTHWHILE: f64 = 4.0;
+
 /// A facet and a piece, or two pieces, that share some plan area.
 pub(super) struct Pair {
     pub(super) origin: Point,
@@ -20,7 +28,6 @@ pub(super) struct Pair {
     pub(super) along: [Plane; 3],
     pub(super) first_plane: Plane,
     pub(super) second_plane: Plane,
-    pub(super) sign: f64,
 }
 
 impl Pair {
@@ -79,7 +86,6 @@ impl Pair {
             along: [*first_plane; 3],
             first_plane: *first_plane,
             second_plane: *second_plane,
-            sign,
         }
     }
 
@@ -96,6 +102,39 @@ impl Pair {
             .iter()
             .copied()
             .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// True if the second wins by [`WORTHWHILE`] tolerances on a strip of the common part that is
+    /// wider than [`NARROWEST_M`].
+    pub(super) fn is_worthwhile(&self) -> bool {
+        let least = WORTHWHILE * self.tolerance;
+        if self.highest() <= least {
+            return false;
+        }
+        let corners = self.polygon.corners();
+        let (mut part, mut len) = ([[0.0f64; 2]; 18], 0);
+        for (i, &p) in corners.iter().enumerate() {
+            let j = if i + 1 == corners.len() { 0 } else { i + 1 };
+            let (gp, gq) = (self.gain[i] - least, self.gain[j] - least);
+            if gp > 0.0 {
+                part[len] = p;
+                len += 1;
+            }
+            if (gp > 0.0) != (gq > 0.0) {
+                let (q, t) = (corners[j], gp / (gp - gq));
+                part[len] = [p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])];
+                len += 1;
+            }
+        }
+        let part = &part[..len];
+        let from = part[0];
+        let (mut twice_area, mut longest) = (0.0, 0.0f64);
+        for pair in part.windows(2) {
+            let [[ax, ay], [bx, by]] = [pair[0], pair[1]].map(|p| [p[0] - from[0], p[1] - from[1]]);
+            twice_area += ax * by - ay * bx;
+            longest = longest.max(bx.hypot(by));
+        }
+        twice_area > NARROWEST_M * longest
     }
 
     /// The line where the two are equally high, inside the common part.

@@ -128,6 +128,7 @@ impl Reach {
             is_trimmed: patch.anchors.is_empty(),
             sign,
         };
+        let mut is_worthwhile = false;
         let mut wins = vec![false; spans.len()];
         for &f in facets {
             let corners = surface.corners(f);
@@ -145,6 +146,7 @@ impl Reach {
                 }
                 let pair = Pair::new(surface, f, patch, piece, sign);
                 if pair.highest() > pair.tolerance {
+                    is_worthwhile |= pair.is_worthwhile();
                     loses = true;
                     wins[k as usize] = true;
                     reach.pairs.push((f, numbers[k as usize]));
@@ -155,7 +157,7 @@ impl Reach {
                 reach.facets.push(f);
             }
         }
-        if reach.facets.is_empty() {
+        if !is_worthwhile {
             return None;
         }
         for (k, &number) in numbers.iter().enumerate() {

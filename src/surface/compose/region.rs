@@ -86,19 +86,11 @@ impl<'a> Region<'a> {
         let finder = Finder::new(self);
         let mut first = self.sort_out(&arrangement.points, &arrangement.segments, &finder, &[])?;
         let alone = self.leave_detached_alone(&mut first, &finder, &rims);
-        // What the rounding beside a steep face explains is not a change.
-        let changes = first
-            .triangulation
-            .triangles
-            .iter()
-            .zip(&first.winners)
-            .any(|(tri, winner)| {
-                let Some(Winner::Sheet(sheet)) = *winner else {
-                    return false;
-                };
-                let tri = tri.map(|v| first.noding.points[v as usize]);
-                thin_side(tri).is_none() && finder.is_real_gain(tri, sheet)
-            });
+        let mut won = first.triangulation.triangles.iter().zip(&first.winners);
+        let changes = won.any(|(tri, winner)| {
+            matches!(winner, Some(Winner::Sheet(_)))
+                && thin_side(tri.map(|v| first.noding.points[v as usize])).is_none()
+        });
         if !changes {
             return Ok(Outcome::Unchanged);
         }
