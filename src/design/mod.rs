@@ -12,7 +12,13 @@ mod imported;
 mod keep_off;
 mod lay;
 mod layer;
+mod ledge;
+mod outline;
+mod pad;
+mod pile;
+mod pit;
 mod room;
+mod root;
 pub mod shape;
 mod stream;
 mod strip;
@@ -42,6 +48,8 @@ pub const KINDS: &[Kind] = &[
     berm::KIND,
     strip::KIND,
     imported::KIND,
+    pad::KIND,
+    pile::KIND,
 ];
 
 /// A kind of feature: its name in the job, and how its entry is read.
