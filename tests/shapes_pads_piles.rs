@@ -54,7 +54,7 @@ name = "Pile"
 
 /// Cut and fill of the first feature, cubic metres.
 fn cut_fill(o: &Outcome) -> [f64; 2] {
-    let total = o.finished.total;
+    let total = &o.finished;
     [total.cut_m3, total.fill_m3]
 }
 
