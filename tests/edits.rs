@@ -333,7 +333,10 @@ fn facts_of_a_basin_by_label() {
     let floor = ring(&rectangle([0.0, 0.0], [4.0, 3.0]));
     let patch = floor_with_sides(&floor, -1.0, 1, &sides, &mut |_| 2);
     design.compose(&patch, Rule::Lower).unwrap();
-    let of = |labels: &[u32]| design.facts_of(&labels.iter().copied().collect()).unwrap();
+    let of = |labels: &[u32]| {
+        let group = |l| labels.contains(&l).then_some(0);
+        design.facts_by(1, group)[0].unwrap()
+    };
     let (floor, banks, both) = (of(&[1]), of(&[2]), of(&[1, 2]));
     close("floor", floor.area_m2, 12.0, 1e-12);
     close("floor along", floor.surface_area_m2, 12.0, 1e-12);
@@ -354,7 +357,7 @@ fn facts_of_a_basin_by_label() {
         (both.highest.p, both.highest.z),
         (Point::from_m(-2.0, -2.0), 0.0)
     );
-    assert_eq!(design.facts_of(&[9].into()), None);
+    assert_eq!(design.facts_by(1, |l| (l == 9).then_some(0)), [None]);
     let all = of(&[0, 1, 2]);
     close("rim", all.perimeter_m, 80.0, 1e-12);
 }

@@ -25,7 +25,7 @@ use super::ledge::Ledge;
 use super::outline::{EdgeSlopes, Floor, Outline, distance_to, steepest};
 use super::pit::{Pit, level_under};
 use super::shape::{Corners, EdgeRun, Sides, floor_triangles};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
+use super::{Kind, Labels, Laid, LevelsAre, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind {
     name: "basin",
@@ -315,6 +315,11 @@ impl Basin {
 const LOWEST_RISER_M: f64 = 0.02;
 
 impl Shape for Basin {
+    /// A basin is dug to its levels; what fills it lies on them.
+    fn levels_are(&self) -> LevelsAre {
+        LevelsAre::Dug
+    }
+
     fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
         match Outline::new(survey, &self.outline, "basin") {
             Ok(outline) => {

@@ -465,7 +465,7 @@ fn strips_well(design: &Design, laid: &Laid, entry: &FeatureEntry) -> Result<(),
         Err(fault.at(entry.at.clone()).help(help))
     };
     let mut before = design.features.iter();
-    if let Some(first) = before.find(|f| f.kind != strip::KIND.name)
+    if let Some(first) = before.find(|f| !f.is_strip())
         && !is_touched
     {
         return refuse(
@@ -476,10 +476,7 @@ fn strips_well(design: &Design, laid: &Laid, entry: &FeatureEntry) -> Result<(),
             "move this entry before the first feature that is no strip",
         );
     }
-    let mut strips = design
-        .features
-        .iter()
-        .filter(|f| f.kind == strip::KIND.name);
+    let mut strips = design.features.iter().filter(|f| f.is_strip());
     if let Some(other) = strips.find(|f| f.laid.strip_touched_m.is_some() != is_touched) {
         return refuse(
             format!(

@@ -39,6 +39,7 @@ use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
 pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
+pub(crate) use layer::BESIDE_FLOOR;
 pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub use room::{FaceStation, Stop};
 
@@ -372,6 +373,11 @@ pub struct Laid {
 }
 
 impl Laid {
+    /// True if what was dug is filled again, so that nothing of it is seen.
+    pub fn is_refilled(&self) -> bool {
+        self.finished.is_empty() && self.dug.as_ref().is_some_and(|steps| !steps.is_empty())
+    }
+
     /// A shape of these steps, without any of the rest: permanent, not settling, no line.
     ///
     /// # Input
@@ -432,6 +438,13 @@ pub struct Feature {
     undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+}
+
+impl Feature {
+    /// True if it takes off sod or topsoil and lays nothing.
+    pub fn is_strip(&self) -> bool {
+        self.kind == strip::KIND.name
+    }
 }
 
 /// What one composition changed.

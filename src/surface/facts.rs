@@ -1,11 +1,9 @@
 //! Plain facts about a surface or some labels of it: areas, heights, slopes, volume above a level.
 
-use std::collections::BTreeSet;
-
 use super::plane::{Label, Plane};
 use super::sum::Sum;
 use super::surface::Surface;
-use super::tally::{is_higher, is_lower};
+use super::tally::{higher, lower};
 use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.
@@ -45,39 +43,52 @@ pub struct LabelFacts {
 }
 
 impl Surface {
-    /// Facts about the facets with some labels; `None` if there are none.
-    pub fn facts_of(&self, labels: &BTreeSet<Label>) -> Option<LabelFacts> {
-        let [mut area, mut surface_area, mut perimeter] = [Sum::default(); 3];
-        let mut levels: Option<[P3; 2]> = None;
-        for f in self.facets().filter(|&f| labels.contains(&self.label(f))) {
+    /// Facts about facets in `count` groups by label; `None` for a group without facets.
+    ///
+    /// # Input
+    ///
+    /// `group` the group of a label, below `count`; `None` for one that counts nowhere
+    pub fn facts_by(
+        &self,
+        count: usize,
+        group: impl Fn(Label) -> Option<usize>,
+    ) -> Vec<Option<LabelFacts>> {
+        let mut sums = vec![[Sum::default(); 3]; count];
+        let mut levels: Vec<Option<[P3; 2]>> = vec![None; count];
+        for f in self.facets() {
+            let Some(own) = group(self.label(f)) else {
+                continue;
+            };
+            let [area, surface_area, perimeter] = &mut sums[own];
             let plan = self.area_m2(f);
             let slope = self.source(f).plane.steepness();
             area.add(plan);
             surface_area.add(plan * (1.0 + slope * slope).sqrt());
             let corners = self.corners(f);
             for (k, n) in self.neighbours(f).into_iter().enumerate() {
-                if n == Surface::NONE || !labels.contains(&self.label(n)) {
+                if n == Surface::NONE || group(self.label(n)) != Some(own) {
                     perimeter.add(distance_m(corners[k].p, corners[(k + 1) % 3].p));
                 }
             }
             for c in corners {
-                let [lowest, highest] = levels.get_or_insert([c; 2]);
-                if is_lower(c, *lowest) {
-                    *lowest = c;
-                }
-                if is_higher(c, *highest) {
-                    *highest = c;
-                }
+                let [lowest, highest] = levels[own].get_or_insert([c; 2]);
+                *lowest = lower(*lowest, c);
+                *highest = higher(*highest, c);
             }
         }
-        let [lowest, highest] = levels?;
-        Some(LabelFacts {
-            area_m2: area.value(),
-            surface_area_m2: surface_area.value(),
-            perimeter_m: perimeter.value(),
-            lowest,
-            highest,
-        })
+        let groups = sums.into_iter().zip(levels);
+        groups
+            .map(|([area, surface_area, perimeter], levels)| {
+                let [lowest, highest] = levels?;
+                Some(LabelFacts {
+                    area_m2: area.value(),
+                    surface_area_m2: surface_area.value(),
+                    perimeter_m: perimeter.value(),
+                    lowest,
+                    highest,
+                })
+            })
+            .collect()
     }
 
     /// Facts; `None` for a surface without facets.
