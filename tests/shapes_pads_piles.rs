@@ -140,7 +140,7 @@ fn a_cone_pile_of_ten_yards() {
     // form V = pi s^2 h^3 / 3.
     let pile = format!("{PILE}centre = [3, 4]\nvolume = 10\nrepose_run_per_rise = 1.5\n");
     let o = outcome("ft", 40.0, 0.0, 0.0, &pile);
-    assert_eq!(note(&o), "14.57 ft across, 4.86 ft high");
+    assert_eq!(note(&o), "this pile is 14.57 ft across and 4.86 ft high");
     close("fill", cut_fill(&o)[1], 10.0 * M3_PER_YD3, 1.0e-9);
     let h = (3.0 * 270.0 / std::f64::consts::PI / 1.5 / 1.5f64).cbrt();
     near("closed form", h, 4.86, 0.005);
