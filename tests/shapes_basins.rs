@@ -263,6 +263,10 @@ fn a_basin_that_makes_no_sense_is_refused_in_words() {
             "a ledge lies above the floor",
         ),
         (
+            "floor = \"depth:2\"\nledges = [{ depth = 0, width = 0.4 }]\n",
+            "depth is more than 0",
+        ),
+        (
             "floor = \"depth:2\"\nledges = [{ depth = 1, width = 0.000001 }]\n",
             "between 1 cm and 1 km",
         ),

@@ -259,6 +259,14 @@ fn any_outline_with_any_slopes_is_laid() {
         let choice = [0.0, 0.25, 1.0, 1.0, 1.5, 3.0];
         let runs: Vec<f64> = (0..n).map(|_| choice[random.below(6) as usize]).collect();
         let ground = plane_ground(0.0, 0.01, -0.01, -80.0, 80.0);
+        // Every second one with levels that lie in no plane.
+        let line: Vec<P3> = line
+            .iter()
+            .map(|c| P3 {
+                z: c.z + (trial % 2) as f64 * random.between(-0.1, 0.1),
+                ..*c
+            })
+            .collect();
         for corners in [Corners::Mitre, Corners::Round] {
             let sides = Sides {
                 chord_m: 0.05,

@@ -13,6 +13,7 @@
 //! | `stands` | `"temporary"` or `"permanent"` |
 //!
 //! A round sump or chamber is a polygon inside the circle, its chords as near as the job says.
+//! A ledge has square corners even where the sides are round.
 
 use crate::diag::{At, Diagnostic};
 use crate::geom::P3;

@@ -40,6 +40,15 @@ impl Ledge {
             } else {
                 let example = "depth = 0.3   # below the rim; or level = \"level:...\"";
                 required(&mut table, "depth", example, Table::length_m, diagnostics)
+                    .filter(|(depth, at)| {
+                        let is_below = *depth > 0.0;
+                        if !is_below {
+                            let message = "a ledge lies below the rim: its depth is more than 0";
+                            let fault = Diagnostic::error("bad-level", message).at(at.clone());
+                            diagnostics.push(fault.help("write how far below, such as 0.3"));
+                        }
+                        is_below
+                    })
                     .map(|(depth, _)| Below::Depth(depth))
             };
             let width = width_m(&mut table, "width = 0.4", diagnostics);
