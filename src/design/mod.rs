@@ -436,6 +436,8 @@ pub struct Feature {
     undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+    /// What was to be said of it when it was laid.
+    pub said: Vec<Diagnostic>,
 }
 
 impl Feature {
