@@ -2,10 +2,10 @@
 
 use std::collections::BTreeSet;
 
+use super::extreme::{higher, lower};
 use super::plane::{Label, Plane};
 use super::sum::Sum;
 use super::surface::Surface;
-use super::tally::{higher, lower};
 use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.
