@@ -14,8 +14,9 @@ mod plane;
 mod profile;
 #[allow(clippy::module_inception)]
 mod surface;
+mod weld;
 
-pub use compose::{ComposeError, Composed, Rule};
+pub use compose::{ComposeError, Composed, Rule, STEEPEST};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use facts::Facts;
 pub use overlay::{CutFill, LabelledCutFill, Within, cut_fill, cut_fill_within};

@@ -40,8 +40,6 @@ pub struct Surface {
     pub(super) sources: Vec<Source>,
     pub(super) dead: Vec<u32>,
     pub(super) grid: Grid,
-    /// Steepness of the steepest face that a composition has put in.
-    pub(super) steepest_made: f64,
 }
 
 /// Why triangles make no surface.
@@ -109,7 +107,6 @@ impl Surface {
             sources,
             dead: Vec::new(),
             grid,
-            steepest_made: 0.0,
         })
     }
 
