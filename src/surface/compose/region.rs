@@ -23,6 +23,12 @@ const STEEP: f64 = 100.0;
 /// meet at a place that is uncertain by as much.
 const FACE_OFF_M: f64 = 4.0e-8;
 
+/// The sides of a corner are off by this much, metres: straightening and rounding.
+const TIP_M: f64 = 4.0e-9;
+
+/// Corners sharper than this sine count as no sharper.
+const SHARPEST: f64 = 1.0e-6;
+
 /// A shape ends in the air where its planes are this many tolerances apart at a vertex. Lines
 /// that meet there were moved by a few units each; what ends in the air does so by far more.
 const OPEN: f64 = 4.0;
@@ -302,14 +308,17 @@ impl<'a> Region<'a> {
             .filter(|r| r.behind != Surface::NONE)
             .flat_map(|r| r.ends.map(|p| (p, r.behind)))
             .collect();
-        // Planes round every vertex.
-        let mut around: Vec<Vec<Winner>> = vec![Vec::new(); noding.points.len()];
+        // Sources round every vertex, each with its widest corner there.
+        let mut around: Vec<Vec<(Winner, f64)>> = vec![Vec::new(); noding.points.len()];
         for (tri, winner) in triangulation.triangles.iter().zip(winners) {
-            if let Some(winner) = *winner {
-                for &v in tri {
-                    if !around[v as usize].contains(&winner) {
-                        around[v as usize].push(winner);
-                    }
+            let Some(winner) = *winner else { continue };
+            let corners = tri.map(|v| noding.points[v as usize]);
+            for (k, &v) in tri.iter().enumerate() {
+                let sine = sine_at(corners, k);
+                let here = &mut around[v as usize];
+                match here.iter_mut().find(|(other, _)| *other == winner) {
+                    Some((_, widest)) => *widest = widest.max(sine),
+                    None => here.push((winner, sine)),
                 }
             }
         }
@@ -321,19 +330,25 @@ impl<'a> Region<'a> {
                 continue;
             }
             let p = noding.points[v];
-            let planes: Vec<&Plane> = winners.iter().map(|&w| self.plane(w)).collect();
+            let planes: Vec<(&Plane, f64)> = winners
+                .iter()
+                .map(|&(winner, sine)| (self.plane(winner), sine))
+                .collect();
             let flattest = planes
                 .iter()
-                .copied()
+                .map(|&(plane, _)| plane)
                 .min_by(|a, b| a.steepness().total_cmp(&b.steepness()))
-                .unwrap_or(planes[0]);
-            let own = planes.iter().map(|p| p.steepness()).fold(0.0, f64::max);
+                .unwrap_or(planes[0].0);
+            let own = planes.iter().map(|(p, _)| p.steepness());
+            let own = own.fold(0.0, f64::max);
             let gap = |z: f64| gap_m(&planes, p, z, own);
             let old_id = old.get(&p).copied();
             let old_z = old_id.map(|id| self.surface.vertices[id as usize].z);
             index[v] = vertices.len() as u32;
+            // Where only what was there meets, nothing has changed.
+            let is_ground = winners.iter().all(|(w, _)| matches!(w, Winner::Ground(_)));
             if let (Some(id), Some(z)) = (old_id, old_z)
-                && gap(z) <= 0.0
+                && (is_ground || gap(z) <= 0.0)
             {
                 vertices.push(Vertex::Old(id));
                 continue;
@@ -454,17 +469,32 @@ impl<'a> Region<'a> {
     }
 }
 
+/// Sine of the angle of a triangle at a corner; 1 for an obtuse one.
+fn sine_at(corners: [Point; 3], k: usize) -> f64 {
+    let (at, b, c) = (corners[k], corners[(k + 1) % 3], corners[(k + 2) % 3]);
+    let [bx, by] = b.relative_m(at);
+    let [cx, cy] = c.relative_m(at);
+    if bx * cx + by * cy <= 0.0 {
+        return 1.0;
+    }
+    (bx * cy - by * cx).abs() / (bx.hypot(by) * cx.hypot(cy))
+}
+
 /// How far the planes round a vertex are from its height, beyond what the steepest face there
-/// explains, metres.
-fn gap_m(planes: &[&Plane], p: Point, z: f64, steepest: f64) -> f64 {
-    let beyond = planes.iter().map(|plane| {
+/// explains, metres. With each plane comes the sine of its corner: the tip of a sharp one lies
+/// farther along it when its sides move aside.
+fn gap_m(planes: &[(&Plane, f64)], p: Point, z: f64, steepest: f64) -> f64 {
+    let beyond = planes.iter().map(|&(plane, sine)| {
         let slope = plane.steepness();
         let beside = if slope >= STEEP {
             slope * FACE_OFF_M
         } else {
             0.0
         };
-        let slack = (OPEN * height_tolerance_m(slope + steepest)).max(beside);
+        let tip = slope * TIP_M / sine.max(SHARPEST);
+        let slack = (OPEN * height_tolerance_m(slope + steepest))
+            .max(beside)
+            .max(tip);
         (plane.z_at(p) - z).abs() - slack
     });
     beyond.fold(f64::NEG_INFINITY, f64::max)
