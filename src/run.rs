@@ -1,15 +1,16 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Checked, Context, cautions, check, place_keep_offs};
-use crate::design::{lay, read_features};
+use crate::checks::{Checked, Context, cautions, check};
+use crate::design::{lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
-use crate::earthwork::{Soil, balance, by_sections, volumes};
+use crate::earthwork::{Soil, balance, by_sections, extents, layer_quantities, volumes, works};
 use crate::files::{Files, Input, Workers};
 use crate::geom::{Point, Ring};
 use crate::job::{Job, read_partly};
 use crate::outcome::{Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
+use crate::surface::cut_fill;
 use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
@@ -84,8 +85,8 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
             diagnostics.extend(more);
             diagnostics.extend(survey.few_shots());
             diagnostics.extend(place_keep_offs(&job, &survey).err());
-            for (_, shape) in read_features(&job).unwrap_or_default() {
-                shape.check(&survey, &mut diagnostics);
+            for feature in read_features(&job).unwrap_or_default() {
+                feature.shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
             let one = |line| vec![line];
@@ -201,18 +202,23 @@ fn yard(
         soil_m,
     ));
     let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
-    let (design, more) = lay(&job, &survey, &terrain)?;
+    let (design, more) = lay(&job, &survey, &terrain, files)?;
     diagnostics.extend(more);
     let (ground_facts, relief) = terrain
         .surface
         .facts()
         .zip(Relief::of(&terrain.surface, Some(&survey)))
         .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
-    let finished = volumes(&terrain.surface, &design.surface, &design, workers);
+    let layers = layer_quantities(&design, workers);
+    let count = |surface| volumes(&terrain.surface, surface, &design, &layers, workers);
+    let finished = count(design.soil());
     let to_build = match &design.built {
-        Some(built) => volumes(&terrain.surface, built, &design, workers),
+        Some(built) => count(built),
         None => finished.clone(),
     };
+    let found = cut_fill(&terrain.surface, design.to_build(), workers);
+    let extents = extents(&design, &design.surface, &found);
+    let works = works(&terrain.surface, &design);
     let changed: Vec<Point> = design
         .to_build()
         .facets()
@@ -220,11 +226,18 @@ fn yard(
         .flat_map(|f| design.to_build().corners(f))
         .map(|c| c.p)
         .collect();
-    let second = by_sections(&terrain.surface, design.to_build(), &changed);
+    // Sections know no ground that is lower wherever something is touched.
+    let second = match design.strip_touched.is_empty() {
+        true => {
+            let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
+            by_sections(ground, design.to_build(), &changed)
+        }
+        false => None,
+    };
     let height_m = height_uncertainty_m(&job, &survey, terrain.num_shots);
     let balance = balance(
         &soil,
-        BankVolume::from_m3(to_build.cut_m3),
+        BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
         TampedVolume::from_m3(to_build.fill_m3),
         to_build.cut_area_m2,
         to_build.fill_area_m2,
@@ -246,7 +259,8 @@ fn yard(
     let cautions = cautions(&context, &findings);
     let sections = sections(&job, &survey, &terrain, &design)?;
     let profiles = stream_profiles(&terrain, &design);
-    let inputs = inputs(&job, &survey);
+    let mut inputs = inputs(&job, &survey);
+    inputs.extend(design.features.iter().flat_map(|f| f.laid.inputs.clone()));
     let date = files.today();
     Ok(Outcome {
         survey,
@@ -258,6 +272,9 @@ fn yard(
         soil,
         finished,
         to_build,
+        layers,
+        extents,
+        works,
         second,
         balance,
         height_m,

@@ -25,12 +25,14 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "design",
         &[
-            "diag", "geom", "job", "surface", "survey", "terrain", "units",
+            "diag", "files", "geom", "job", "surface", "survey", "terrain", "units",
         ],
     ),
     (
         "earthwork",
-        &["design", "diag", "files", "geom", "job", "surface", "units"],
+        &[
+            "design", "diag", "files", "geom", "job", "surface", "terrain", "units",
+        ],
     ),
     (
         "checks",
@@ -89,6 +91,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "outcome",
             "section",
             "show",
+            "surface",
             "survey",
             "terrain",
             "units",
@@ -97,8 +100,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "design", "geom", "job", "outcome", "section", "show", "surface", "survey", "terrain",
+            "units",
         ],
     ),
     (

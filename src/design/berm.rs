@@ -7,13 +7,11 @@ use crate::surface::{Label, Patch, Rule};
 use crate::survey::Survey;
 
 use super::entry::{
-    corners, leaves_behind, line, missing_benchmark, required, ring, side_role, side_run_per_rise,
-    width_m,
+    corners, leaves_behind, level_at, line, missing_benchmark, required, ring, side_role,
+    side_run_per_rise, width_m,
 };
-use super::shape::{
-    Corners, Ends, FACE_RUN_PER_RISE, RibbonLabels, Sides, floor_with_sides, ribbon,
-};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
+use super::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
+use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
 
 pub(super) const KIND: Kind = Kind { name: "berm", read };
 
@@ -120,10 +118,10 @@ enum Crest {
 }
 
 impl Crest {
-    fn levels(&self) -> Box<dyn Iterator<Item = f64> + '_> {
+    fn points(&self) -> Vec<P3> {
         match self {
-            Crest::Flat(_, z_m) => Box::new(std::iter::once(*z_m)),
-            Crest::Along(line, _) => Box::new(line.iter().map(|p| p.z)),
+            Crest::Flat(ring, z_m) => level_at(ring.corners(), *z_m),
+            Crest::Along(line, _) => line.clone(),
         }
     }
 }
@@ -203,12 +201,12 @@ impl Shape for Berm {
                 )
             }
         };
-        let levels: Vec<f64> = crest.levels().chain(built.levels()).collect();
+        let points = [crest.points(), built.points()].concat();
         let sides = site.sides(
             Rule::Raise,
             self.side_run_per_rise,
             self.corners,
-            &levels,
+            &points,
             &self.crest.at,
         )?;
         let top = label("crest", Role::Floor);
@@ -224,16 +222,13 @@ impl Shape for Berm {
                 patch,
             }]
         };
+        let finished = step(&crest);
         Ok(Laid {
-            finished: step(&crest),
             built: (self.settlement > 0.0).then(|| step(&built)),
-            rule: Rule::Raise,
-            core,
             core_is_outline: matches!(self.crest_line, CrestLine::Outline(_)),
-            axis: None,
-            stands: Stands::Permanent,
             settlement: self.settlement,
-            side_rise_per_run: 1.0 / self.side_run_per_rise.max(FACE_RUN_PER_RISE),
+            lines: vec![("crest".to_owned(), crest.points())],
+            ..Laid::new(Rule::Raise, finished, core, self.side_run_per_rise)
         })
     }
 }

@@ -1,7 +1,7 @@
 //! Keys that several kinds of feature share, read from their entries in the job.
 
 use crate::diag::{At, Diagnostic};
-use crate::geom::{Point, Ring};
+use crate::geom::{P3, Point, Ring};
 use crate::job::{LevelSpec, LevelWord, PlaceList, Table};
 use crate::survey::Survey;
 
@@ -36,15 +36,21 @@ pub(super) fn width_m(
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
     let (width_m, at) = required(table, "width", example, Table::length_m, diagnostics)?;
-    if !(NARROWEST_M..=WIDEST_M).contains(&width_m) {
-        diagnostics.push(
-            Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
-                .at(at)
-                .help("write it in the job's unit, as a positive number"),
-        );
+    if let Some(fault) = bad_width(width_m, &at) {
+        diagnostics.push(fault);
         return None;
     }
     Some(width_m)
+}
+
+/// The fault of a width that nothing is dug or built to.
+pub(super) fn bad_width(width_m: f64, at: &At) -> Option<Diagnostic> {
+    let fault = || {
+        Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
+            .at(at.clone())
+            .help("write it in the job's unit, as a positive number")
+    };
+    (!(NARROWEST_M..=WIDEST_M).contains(&width_m)).then(fault)
 }
 
 /// Flattest side that may be asked for; flatter is a mistake of unit.
@@ -56,13 +62,17 @@ pub(super) fn side_run_per_rise(
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
     let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
-    let (run, at) = required(
-        table,
-        "side_run_per_rise",
-        example,
-        Table::number,
-        diagnostics,
-    )?;
+    run_per_rise(table, "side_run_per_rise", example, diagnostics)
+}
+
+/// Reads the slope of a side: 0 for a vertical face.
+pub(super) fn run_per_rise(
+    table: &mut Table,
+    key: &str,
+    example: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (run, at) = required(table, key, example, Table::number, diagnostics)?;
     if !(0.0..=FLATTEST_RUN_PER_RISE).contains(&run) {
         diagnostics.push(
             Diagnostic::error(
@@ -131,6 +141,11 @@ pub(super) fn ring(survey: &Survey, places: &PlaceList, what: &str) -> Result<Ri
         .at(places.at.clone())
         .help("list the corners in walking order, each once, without crossing a side")
     })
+}
+
+/// Plan points at one level.
+pub(super) fn level_at(points: &[Point], z: f64) -> Vec<P3> {
+    points.iter().map(|&p| P3 { p, z }).collect()
 }
 
 /// Different points of a line, two at least.

@@ -1,14 +1,20 @@
 //! Lays the features of a job on its ground, in order.
 
-use crate::diag::{Diagnostic, Failure, has_error, nearest};
-use crate::geom::{P3, Point};
-use crate::job::{FeatureEntry, Job};
-use crate::surface::{ComposeError, Label, Rule, Surface};
+use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
+use crate::files::Files;
+use crate::geom::{P3, Point, distance_m};
+use crate::job::{FeatureEntry, Job, LevelSpec};
+use crate::surface::{ComposeError, Delta, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
 use crate::units::LengthUnit;
 
-use super::{Design, Feature, KINDS, Kind, Laid, Part, ReadFeature, Role, Site, Step, in_unit};
+use super::layer::{self, Hollow};
+use super::room::{self, KeptClear};
+use super::{
+    Change, Design, Feature, FeatureUndo, KINDS, KeepOffPlace, Kind, Labels, Laid, Layer,
+    LevelsAre, Part, ReadFeature, Role, Site, Step, Stop, in_unit, place_keep_offs, strip,
+};
 
 /// Reads every feature entry of a job; faults are collected over all of them.
 ///
@@ -17,7 +23,7 @@ use super::{Design, Feature, KINDS, Kind, Laid, Part, ReadFeature, Role, Site, S
 /// an unknown kind, a missing or unknown key, a value that is not usable
 pub fn read_features(job: &Job) -> Result<Vec<ReadFeature>, Failure> {
     let mut diagnostics = Vec::new();
-    let mut shapes = Vec::new();
+    let mut features = Vec::new();
     for entry in &job.features {
         let Some(kind) = KINDS.iter().find(|k| k.name == entry.kind) else {
             let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
@@ -36,15 +42,22 @@ pub fn read_features(job: &Job) -> Result<Vec<ReadFeature>, Failure> {
             continue;
         };
         let mut table = entry.table.clone();
+        let layers = layer::read(&mut table, &mut diagnostics);
+        let keep_clear_of = room::read(&mut table, &mut diagnostics);
         if let Some(shape) = (kind.read)(&mut table, &mut diagnostics) {
-            shapes.push((kind, shape));
+            features.push(ReadFeature {
+                kind,
+                shape,
+                layers,
+                keep_clear_of,
+            });
         }
         table.finish(&mut diagnostics);
     }
     if has_error(&diagnostics) {
         Err(Failure(diagnostics))
     } else {
-        Ok(shapes)
+        Ok(features)
     }
 }
 
@@ -58,99 +71,422 @@ pub fn lay(
     job: &Job,
     survey: &Survey,
     terrain: &Terrain,
+    files: &dyn Files,
 ) -> Result<(Design, Vec<Diagnostic>), Failure> {
-    let shapes = read_features(job)?;
+    let features = read_features(job)?;
     let mut diagnostics = Vec::new();
-    for (_, shape) in &shapes {
-        shape.check(survey, &mut diagnostics);
+    for feature in &features {
+        feature.shape.check(survey, &mut diagnostics);
     }
+    let keep_offs = place_keep_offs(job, survey)?;
+    diagnostics.extend(unknown_keep_offs(&features, &keep_offs));
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
     let mut design = Design {
         surface: terrain.surface.clone(),
-        built: None,
-        features: Vec::new(),
         parts: vec![Part {
             feature: None,
             name: "ground".to_owned(),
             role: Role::Ground,
         }],
+        ..Design::default()
     };
-    for (number, ((kind, shape), entry)) in shapes.iter().zip(&job.features).enumerate() {
-        let mut parts = std::mem::take(&mut design.parts);
-        let site = Site {
-            survey,
-            ground: &terrain.surface,
-            so_far: &design.surface,
-            z_range: z_range(&design),
-            chord_m: job.limits.chord_m,
-            settlement: parts.iter().map(|part| share(&design, part)).collect(),
-            units: job.units,
-            origin: terrain.origin,
-        };
-        let laid = shape.lay(&site, &mut |name, role| {
-            label(&mut parts, number, name, role)
-        });
-        design.parts = parts;
-        let laid = match laid {
-            Ok(laid) => laid,
-            Err(diagnostic) => {
-                diagnostics.push(diagnostic);
+    let yard = Yard {
+        job,
+        files,
+        survey,
+        terrain,
+        keep_offs: &keep_offs,
+    };
+    for (feature, entry) in features.iter().zip(&job.features) {
+        match yard.add(&mut design, feature, entry) {
+            Ok(notes) => diagnostics.extend(notes),
+            Err(Failure(faults)) => {
+                diagnostics.extend(faults);
                 return Err(Failure(diagnostics));
             }
-        };
-        let refuse = |error: ComposeError| refused(&error, terrain, entry, kind, job.units);
-        if laid.built.is_some() && design.built.is_none() {
-            // Up to here what is built and what is finished were the same.
-            design.built = Some(design.surface.clone());
         }
-        let composed = compose(&mut design.surface, &laid.finished).map_err(refuse)?;
-        if let Some(built) = &mut design.built {
-            let steps = laid.built.as_ref().unwrap_or(&laid.finished);
-            compose(built, steps).map_err(refuse)?;
-        }
-        if composed == 0 {
-            diagnostics.push(no_effect(&laid, &design.surface, entry, kind, job.units));
-            return Err(Failure(diagnostics));
-        }
-        if laid.core_is_outline {
-            warn_partly(
-                &laid,
-                &design.surface,
-                &terrain.surface,
-                entry,
-                &mut diagnostics,
-            );
-        }
-        design.features.push(Feature {
-            kind: kind.name,
-            name: entry.name.clone(),
-            at: entry.at.clone(),
-            laid,
-            runs_out: Vec::new(),
-        });
     }
     find_runs_out(&mut design);
     Ok((design, diagnostics))
 }
 
-/// Lays all steps of a feature; on a fault the surface is as it was. Gives the facets added.
-fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError> {
-    let before = (steps.len() > 1).then(|| surface.clone());
-    let mut added = 0;
-    for step in steps {
-        match surface.compose(&step.patch, step.rule) {
-            Ok(composed) => added += composed.added,
-            Err(error) => {
-                if let Some(before) = before {
-                    *surface = before;
-                }
-                return Err(error);
+/// Names after `keep_clear_of` that no keep-off has.
+fn unknown_keep_offs(features: &[ReadFeature], keep_offs: &[KeepOffPlace]) -> Vec<Diagnostic> {
+    let mut faults = Vec::new();
+    for (names, at) in features.iter().filter_map(|f| f.keep_clear_of.as_ref()) {
+        for name in names {
+            if keep_offs.iter().all(|k| k.name != *name) {
+                let known = keep_offs.iter().map(|k| k.name.as_str());
+                let help = match nearest(name, known) {
+                    Some(near) => format!("perhaps \"{near}\" is meant"),
+                    None => "draw it with [[keep-off]]".to_owned(),
+                };
+                let message = format!("no keep-off is called \"{name}\"");
+                let fault = Diagnostic::error("unknown-keep-off", message);
+                faults.push(fault.at(at.clone()).help(help));
             }
         }
     }
-    Ok(added)
+    faults
+}
+
+/// What features are laid on.
+struct Yard<'a> {
+    job: &'a Job,
+    files: &'a dyn Files,
+    survey: &'a Survey,
+    terrain: &'a Terrain,
+    keep_offs: &'a [KeepOffPlace],
+}
+
+impl Yard<'_> {
+    /// What a feature may look at, with layers of this thickness on it.
+    fn site<'d>(&'d self, design: &'d Design, parts: &[Part], layers_m: f64) -> Site<'d> {
+        Site {
+            survey: self.survey,
+            files: self.files,
+            ground: &self.terrain.surface,
+            so_far: &design.surface,
+            surfaces: std::iter::once(&design.surface)
+                .chain(&design.dug)
+                .chain(&design.built)
+                .collect(),
+            chord_m: self.job.limits.chord_m,
+            settlement: parts.iter().map(|part| share(design, part)).collect(),
+            units: self.job.units,
+            origin: self.terrain.origin,
+            layers_m,
+        }
+    }
+
+    /// Lays one more feature; gives what is to be said of it. On a fault the design is as it was.
+    fn add(
+        &self,
+        design: &mut Design,
+        feature: &ReadFeature,
+        entry: &FeatureEntry,
+    ) -> Result<Vec<Diagnostic>, Failure> {
+        let mut undo = FeatureUndo {
+            parts: design.parts.len(),
+            strips: design.strip_touched.len(),
+            ..FeatureUndo::default()
+        };
+        match self.try_add(design, feature, entry, &mut undo) {
+            Ok((mut laid, said)) => {
+                laid.undo = undo;
+                design.features.push(laid);
+                Ok(said)
+            }
+            Err(failure) => {
+                design.take_back(undo);
+                Err(failure)
+            }
+        }
+    }
+
+    fn try_add(
+        &self,
+        design: &mut Design,
+        feature: &ReadFeature,
+        entry: &FeatureEntry,
+        undo: &mut FeatureUndo,
+    ) -> Result<(Feature, Vec<Diagnostic>), Failure> {
+        let kind = feature.kind;
+        let layers = &feature.layers;
+        let number = design.features.len();
+        let is_strip = kind.name == strip::KIND.name;
+        let thick_m = layers.thick_m();
+        let mut parts = design.parts.clone();
+        let site = self.site(design, &parts, thick_m.iter().sum());
+        let mut laid = feature.shape.lay(&site, &mut |name, role| {
+            label(&mut parts, number, name, role)
+        })?;
+        let given = layers.given(feature.shape.levels_are())?;
+        let clear = match &feature.keep_clear_of {
+            Some((names, at)) => self.kept_clear(names, at, &laid, &mut |name, role| {
+                label(&mut parts, number, name, role)
+            })?,
+            None => Vec::new(),
+        };
+        with_layers(&mut laid, &parts, given, thick_m);
+        let fills: Vec<(usize, &Layer, &LevelSpec)> = layers.fills().collect();
+        if !fills.is_empty() && laid.dug.is_none() {
+            laid.dug = Some(laid.finished.clone());
+        }
+        if is_strip {
+            strips_well(design, &laid, entry)?;
+            let touched = laid.strip_touched_m.map(|thick_m| (number, thick_m));
+            design.strip_touched.extend(touched);
+        }
+        let refuse =
+            |error: ComposeError| refused(&error, self.terrain, entry, kind, self.job.units);
+        // Up to here they were the same.
+        if laid.built.is_some() && design.built.is_none() {
+            design.built = Some(design.soil().clone());
+            undo.made_built = true;
+        }
+        if laid.dug.is_some() && design.dug.is_none() {
+            design.dug = Some(design.surface.clone());
+            undo.made_dug = true;
+        }
+        let [on_finished, on_dug, on_built] = &mut undo.deltas;
+        let soil = laid.dug.as_ref().unwrap_or(&laid.finished);
+        let mut dug = Put::default();
+        if let Some(surface) = &mut design.dug {
+            dug = put(surface, soil, &clear, on_dug).map_err(refuse)?;
+        }
+        let mut built = Put::default();
+        if let Some(surface) = &mut design.built {
+            let steps = laid.built.as_ref().unwrap_or(soil);
+            built = put(surface, steps, &clear, on_built).map_err(refuse)?;
+        }
+        // What fills a hollow needs the rim of the dug surface.
+        let mut filled_to_m = Vec::new();
+        for (k, layer, to) in fills {
+            let site = self.site(design, &parts, 0.0);
+            let soil = laid.dug.as_ref().unwrap_or(&laid.finished);
+            let hollow = Hollow::of(design.soil(), soil, &parts);
+            let (step, z_m) = hollow.fill(&site, layer, to, &mut |name, role| {
+                label(&mut parts, number, name, role)
+            })?;
+            filled_to_m.push((k, z_m));
+            laid.finished.push(step);
+        }
+        let finished =
+            put(&mut design.surface, &laid.finished, &clear, on_finished).map_err(refuse)?;
+        design.parts = parts;
+        let mut said = std::mem::take(&mut laid.notes);
+        let puts = [&dug, &built, &finished];
+        let is_idle = puts
+            .iter()
+            .all(|put| put.changes.iter().all(Change::is_empty));
+        if is_idle && laid.strip_touched_m.is_none() {
+            said.push(no_effect(
+                &laid,
+                &design.surface,
+                entry,
+                kind,
+                self.job.units,
+            ));
+            return Err(Failure(said));
+        }
+        if is_strip && laid.strip_touched_m.is_none() {
+            undo.stripped_before = Some(design.stripped.take().map(Box::new));
+            design.stripped = Some(design.surface.clone());
+        }
+        if laid.core_is_outline && !laid.finished.is_empty() {
+            warn_partly(
+                &laid,
+                &design.surface,
+                &self.terrain.surface,
+                entry,
+                &mut said,
+            );
+        }
+        let changes = match (&design.built, &design.dug) {
+            (Some(_), _) => built.changes,
+            (None, Some(_)) => dug.changes,
+            (None, None) => finished.changes,
+        };
+        let feature = Feature {
+            kind: kind.name,
+            name: entry.name.clone(),
+            at: entry.at.clone(),
+            laid,
+            layers: layers.layers.clone(),
+            filled_to_m,
+            stops: finished.stops,
+            changes,
+            undo: FeatureUndo::default(),
+            runs_out: Vec::new(),
+        };
+        Ok((feature, said))
+    }
+
+    /// The areas that a feature keeps clear of.
+    fn kept_clear(
+        &self,
+        names: &[String],
+        at: &At,
+        laid: &Laid,
+        label: Labels,
+    ) -> Result<Vec<KeptClear>, Diagnostic> {
+        let Some((low, high)) = bounds(&laid.finished) else {
+            return Ok(Vec::new());
+        };
+        // Beyond everything the feature may touch.
+        let reach_m = distance_m(low, high);
+        let wanted = self.keep_offs.iter().filter(|k| names.contains(&k.name));
+        wanted
+            .map(|place| {
+                let face = label(&format!("face at {}", place.name), Role::Face);
+                KeptClear::of(place, &laid.core, reach_m, face, at)
+            })
+            .collect()
+    }
+}
+
+/// Box round all pieces of some steps.
+fn bounds(steps: &[Step]) -> Option<(Point, Point)> {
+    let corners = steps.iter().flat_map(|s| s.patch.triangles());
+    let points = corners.flat_map(|(t, _)| t.map(|c| c.p));
+    points.map(|p| (p, p)).reduce(|(a, b), (c, d)| {
+        (
+            Point::new(a.x.min(c.x), a.y.min(c.y)),
+            Point::new(b.x.max(d.x), b.y.max(d.y)),
+        )
+    })
+}
+
+/// Parts the finished from the dug shape by the thickness of the layers between.
+fn with_layers(laid: &mut Laid, parts: &[Part], given: LevelsAre, thick_m: [f64; 2]) {
+    let [on_all_m, on_floor_m] = thick_m;
+    if on_all_m + on_floor_m == 0.0 {
+        return;
+    }
+    let under = |steps: &[Step]| {
+        let mut soil = layer::shifted(steps, -on_all_m);
+        if on_floor_m > 0.0 {
+            soil.push(layer::box_out(&soil, parts, on_floor_m));
+        }
+        soil
+    };
+    match (given, &laid.dug) {
+        // A kind that lays its own soil has its layers there.
+        (_, Some(_)) => {}
+        (LevelsAre::Finished, None) => {
+            laid.dug = Some(under(&laid.finished));
+            laid.built = laid.built.as_deref().map(under);
+        }
+        (LevelsAre::Dug, None) => {
+            let finished = layer::shifted(&laid.finished, on_all_m);
+            laid.dug = Some(std::mem::replace(&mut laid.finished, finished));
+        }
+    }
+}
+
+/// What laying steps on one surface did.
+#[derive(Default)]
+struct Put {
+    changes: Vec<Change>,
+    stops: Vec<Stop>,
+}
+
+/// Lays all steps of a feature and puts back what it must keep clear of; every composition that
+/// was done is added to `deltas`.
+fn put(
+    surface: &mut Surface,
+    steps: &[Step],
+    clear: &[KeptClear],
+    deltas: &mut Vec<Delta>,
+) -> Result<Put, ComposeError> {
+    let mut put = Put::default();
+    let Some((low, high)) = bounds(steps) else {
+        return Ok(put);
+    };
+    let parts = room::parts_before(surface, clear, low, high)?;
+    put.compose(surface, steps, deltas)?;
+    let levels = steps.iter().flat_map(|s| s.patch.triangles());
+    let range = levels
+        .flat_map(|(t, _)| t.map(|c| (c.z, c.z)))
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        .unwrap_or((0.0, 0.0));
+    let (back, stops) = room::stops(clear, &parts, surface, range);
+    put.stops = stops;
+    put.compose(surface, &back, deltas)?;
+    Ok(put)
+}
+
+impl Put {
+    fn compose(
+        &mut self,
+        surface: &mut Surface,
+        steps: &[Step],
+        deltas: &mut Vec<Delta>,
+    ) -> Result<(), ComposeError> {
+        for step in steps {
+            let composed = surface.compose(&step.patch, step.rule)?;
+            self.changes.push(Change {
+                rule: step.rule,
+                removed: surface.removed_by(&composed.delta).collect(),
+                added: surface.added_by(&composed.delta).collect(),
+            });
+            deltas.push(composed.delta);
+        }
+        Ok(())
+    }
+}
+
+impl Design {
+    /// Takes the last feature off again: everything is as it was before it was laid.
+    pub fn take_off_last(&mut self) {
+        if let Some(feature) = self.features.pop() {
+            self.take_back(feature.undo);
+        }
+    }
+
+    fn take_back(&mut self, undo: FeatureUndo) {
+        let [finished, dug, built] = undo.deltas;
+        take_back(&mut self.surface, finished);
+        let others = [
+            (&mut self.dug, dug, undo.made_dug),
+            (&mut self.built, built, undo.made_built),
+        ];
+        for (surface, deltas, was_made) in others {
+            match surface {
+                _ if was_made => *surface = None,
+                Some(surface) => take_back(surface, deltas),
+                None => {}
+            }
+        }
+        if let Some(before) = undo.stripped_before {
+            self.stripped = before.map(|surface| *surface);
+        }
+        self.parts.truncate(undo.parts);
+        self.strip_touched.truncate(undo.strips);
+    }
+}
+
+/// Takes compositions back, the last first.
+fn take_back(surface: &mut Surface, deltas: Vec<Delta>) {
+    for delta in deltas.into_iter().rev() {
+        let undone = surface.undo(delta);
+        debug_assert!(undone.is_ok(), "compositions are taken back in order");
+    }
+}
+
+/// Refuses a strip that cannot come here.
+fn strips_well(design: &Design, laid: &Laid, entry: &FeatureEntry) -> Result<(), Diagnostic> {
+    let is_touched = laid.strip_touched_m.is_some();
+    let refuse = |message: String, help: &str| {
+        let fault = Diagnostic::error("strip", message);
+        Err(fault.at(entry.at.clone()).help(help))
+    };
+    let mut before = design.features.iter();
+    if let Some(first) = before.find(|f| !f.is_strip())
+        && !is_touched
+    {
+        return refuse(
+            format!(
+                "\"{}\" strips the ground, but \"{}\" already lies there",
+                entry.name, first.name
+            ),
+            "move this entry before the first feature that is no strip",
+        );
+    }
+    let mut strips = design.features.iter().filter(|f| f.is_strip());
+    if let Some(other) = strips.find(|f| f.laid.strip_touched_m.is_some() != is_touched) {
+        return refuse(
+            format!(
+                "one of \"{}\" and \"{}\" strips an area and the other everything that is touched: where both do, it is not said which comes first",
+                other.name, entry.name
+            ),
+            "strip areas, or everything that is touched, in as many layers as there are",
+        );
+    }
+    Ok(())
 }
 
 /// Settlement allowance of a part.
@@ -158,17 +494,6 @@ fn share(design: &Design, part: &Part) -> f64 {
     part.feature
         .and_then(|f| design.features.get(f))
         .map_or(0.0, |f| f.laid.settlement)
-}
-
-/// Lowest and highest level of the surfaces so far.
-fn z_range(design: &Design) -> (f64, f64) {
-    let ranges = [Some(&design.surface), design.built.as_ref()];
-    ranges
-        .into_iter()
-        .flatten()
-        .filter_map(Surface::z_range)
-        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
-        .unwrap_or((0.0, 0.0))
 }
 
 fn label(parts: &mut Vec<Part>, feature: usize, name: &str, role: Role) -> Label {

@@ -8,27 +8,52 @@
 mod basin;
 mod berm;
 mod entry;
+mod imported;
+mod keep_off;
 mod lay;
+mod layer;
+mod ledge;
+mod outline;
+mod pad;
+mod pile;
+mod pit;
+mod room;
+mod root;
 pub mod shape;
 mod stream;
+mod strip;
 
 use std::fmt::Debug;
 
 use crate::diag::{At, Diagnostic};
+use crate::files::{Files, Input};
 use crate::geom::{P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
-use crate::surface::{Label, Patch, Rule, Surface};
+use crate::surface::{Delta, Label, Patch, Rule, Source, Surface};
 use crate::survey::{Origin, Survey};
 use crate::units::LengthUnit;
 
-use shape::{Corners, Sides};
+use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
+pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
+pub(crate) use layer::BESIDE_FLOOR;
+pub use layer::{Amount, Layer, Layers, LevelsAre};
+pub use room::{FaceStation, Stop};
 
 /// All kinds of feature. A new one is a new file and a line here.
-pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND];
+pub const KINDS: &[Kind] = &[
+    basin::KIND,
+    stream::KIND,
+    berm::KIND,
+    strip::KIND,
+    imported::KIND,
+    pad::KIND,
+    pile::KIND,
+];
 
 /// A kind of feature: its name in the job, and how its entry is read.
+#[derive(Debug)]
 pub struct Kind {
     /// Word after `kind =`.
     pub name: &'static str,
@@ -39,8 +64,18 @@ pub struct Kind {
 /// Reads the entry of one feature.
 pub type ReadShape = fn(&mut Table, &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>>;
 
-/// A feature's entry after it was read: its kind and its parameters.
-pub type ReadFeature = (&'static Kind, Box<dyn Shape>);
+/// A feature's entry after it was read.
+#[derive(Debug)]
+pub struct ReadFeature {
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Its parameters.
+    pub shape: Box<dyn Shape>,
+    /// What lies on its soil.
+    pub layers: Layers,
+    /// Keep-offs it stops at, and where the job says so.
+    pub keep_clear_of: Option<(Vec<String>, At)>,
+}
 
 /// A feature with its parameters, ready to be laid.
 pub trait Shape: Debug + Send + Sync {
@@ -54,18 +89,25 @@ pub trait Shape: Debug + Send + Sync {
     ///
     /// places that do not exist, levels that make no sense, in words for the user
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic>;
+
+    /// Which surface its levels describe where the job does not say.
+    fn levels_are(&self) -> LevelsAre {
+        LevelsAre::Finished
+    }
 }
 
 /// What a feature may look at while it is laid.
 pub struct Site<'a> {
     /// The shots.
     pub survey: &'a Survey,
+    /// The files of the job.
+    pub files: &'a dyn Files,
     /// Ground as measured.
     pub ground: &'a Surface,
     /// The finished surface so far.
     pub so_far: &'a Surface,
-    /// Lowest and highest level of all surfaces so far, metres.
-    pub z_range: (f64, f64),
+    /// All surfaces so far: finished, and those that differ from it while the work goes on.
+    pub surfaces: Vec<&'a Surface>,
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
     /// Settlement allowance of what lies on top so far, by label: the height added as a share of
@@ -75,6 +117,9 @@ pub struct Site<'a> {
     pub units: LengthUnit,
     /// Whole-metre origin of plan positions, for words.
     pub origin: Origin,
+    /// Thickness of the layers of the feature, metres: by so much a shape is shifted after it
+    /// was laid, and its sides must still reach.
+    pub layers_m: f64,
 }
 
 impl Site<'_> {
@@ -152,7 +197,11 @@ impl Site<'_> {
         format!("{} E, {} N", self.length(x), self.length(y))
     }
 
-    /// Sides that start at these levels and reach all the ground there is.
+    /// Sides that start at these places and reach the surface that lies within their reach.
+    ///
+    /// The reach is the least distance within which no surface so far is higher (or, for a fill,
+    /// lower) than the end of the sides. So a side is as long as it must be, whatever the hills
+    /// behind it; it does not cut a slope that rises again beyond.
     ///
     /// # Errors
     ///
@@ -162,37 +211,77 @@ impl Site<'_> {
         rule: Rule,
         run_per_rise: f64,
         corners: Corners,
-        levels: &[f64],
+        from: &[P3],
         at: &At,
     ) -> Result<Sides, Diagnostic> {
-        let (low, high) = self.z_range;
-        let limit_z_m = if rule == Rule::Lower { high } else { low };
-        let rise = levels
-            .iter()
-            .map(|z| (limit_z_m - z).abs())
-            .fold(0.0, f64::max);
-        let farthest = rise * run_per_rise.max(1.0);
-        if farthest.is_nan() || farthest > FARTHEST_SIDE_M {
-            return Err(Diagnostic::error(
-                "far-level",
-                format!(
-                    "from this level the sides would run {} and rise {} to reach all the ground, which lies at {} to {}",
-                    self.length(rise * run_per_rise),
-                    self.length(rise),
-                    self.length(low),
-                    self.length(high)
-                ),
-            )
-            .at(at.clone())
-            .help("check the level and its unit"));
+        let run_per_rise = run_per_rise.max(FACE_RUN_PER_RISE);
+        let lowest = from.iter().map(|p| p.z).fold(f64::INFINITY, f64::min);
+        let highest = from.iter().map(|p| p.z).fold(f64::NEG_INFINITY, f64::max);
+        let start = if rule == Rule::Lower { lowest } else { highest };
+        // A mitred corner reaches farther than its sides.
+        let stretch = match corners {
+            Corners::Mitre => shape::longest_mitre(from),
+            Corners::Round => 1.0,
+        };
+        let mut limit_z_m = start;
+        loop {
+            let rise = (limit_z_m - start).abs();
+            let farthest = rise * run_per_rise;
+            if farthest.max(rise).is_nan() || farthest.max(rise) > FARTHEST_SIDE_M {
+                return Err(self.too_far(rise, run_per_rise, at));
+            }
+            let reach = (farthest * 1.001 + 0.02) * stretch;
+            let seen = self.z_range_round(from, reach).unwrap_or((start, start));
+            let needed = match rule {
+                Rule::Lower => seen.1.max(start),
+                Rule::Raise => seen.0.min(start),
+            };
+            // The range grows with the reach and is bounded by the site: it comes to rest.
+            if (needed - limit_z_m).abs() <= f64::EPSILON * needed.abs() {
+                break;
+            }
+            limit_z_m = needed;
         }
         Ok(Sides {
             rule,
             run_per_rise,
-            limit_z_m,
+            limit_z_m: match rule {
+                Rule::Lower => limit_z_m + self.layers_m,
+                Rule::Raise => limit_z_m - self.layers_m,
+            },
             corners,
             chord_m: self.chord_m,
         })
+    }
+
+    fn too_far(&self, rise: f64, run_per_rise: f64, at: &At) -> Diagnostic {
+        Diagnostic::error(
+            "far-level",
+            format!(
+                "from this level the sides would run {} and rise {} to reach the ground",
+                self.length(rise * run_per_rise),
+                self.length(rise),
+            ),
+        )
+        .at(at.clone())
+        .help("check the level and its unit")
+    }
+
+    /// Lowest and highest level of all surfaces so far in the box round places, padded.
+    fn z_range_round(&self, places: &[P3], pad_m: f64) -> Option<(f64, f64)> {
+        let pad = (pad_m * crate::units::NM_PER_M) as i64;
+        let low = Point::new(
+            places.iter().map(|c| c.p.x).min()?.saturating_sub(pad),
+            places.iter().map(|c| c.p.y).min()?.saturating_sub(pad),
+        );
+        let high = Point::new(
+            places.iter().map(|c| c.p.x).max()?.saturating_add(pad),
+            places.iter().map(|c| c.p.y).max()?.saturating_add(pad),
+        );
+        self.surfaces
+            .iter()
+            .filter_map(|surface| surface.z_range_in(low, high))
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
     }
 }
 
@@ -204,6 +293,8 @@ pub enum Role {
     Ground,
     /// Floor, bed or crest.
     Floor,
+    /// Ground whose sod or topsoil was taken off.
+    Strip,
     /// A side that lies at a slope.
     Side,
     /// A face meant to stand near-vertical: a drop, a square end.
@@ -248,8 +339,13 @@ pub struct Step {
 pub struct Laid {
     /// The finished shape, laid step by step.
     pub finished: Vec<Step>,
-    /// The shape to be built, if it settles into the finished one.
+    /// The shape of the soil, where it is another than the finished one: under layers, or a
+    /// trench that is filled again.
+    pub dug: Option<Vec<Step>>,
+    /// The shape of the soil to be built, if it settles into the dug one.
     pub built: Option<Vec<Step>>,
+    /// Thickness of sod or topsoil to be stripped wherever anything is touched, metres.
+    pub strip_touched_m: Option<f64>,
     /// What it is in the main, for words: a dig or a fill.
     pub rule: Rule,
     /// Floor or crest in plan: corners of an outline, or points of a line.
@@ -262,8 +358,48 @@ pub struct Laid {
     pub stands: Stands,
     /// Settlement allowance: the height added, as a share of the finished height.
     pub settlement: f64,
-    /// Slope its sides were drawn at, rise over run.
+    /// Slope its sides were drawn at, rise over run; the steepest where they differ.
     pub side_rise_per_run: f64,
+    /// Lines of the feature whose length is asked for, by name, such as `centre line` or `crest`.
+    pub lines: Vec<(String, Vec<P3>)>,
+    /// Thickness of the layers a fill is tamped in, metres.
+    pub lift_m: Option<f64>,
+    /// What the shape has to say of itself, such as how high a pile gets.
+    pub notes: Vec<Diagnostic>,
+    /// Files that were read for it.
+    pub inputs: Vec<Input>,
+}
+
+impl Laid {
+    /// True if what was dug is filled again, so that nothing of it is seen.
+    pub fn is_refilled(&self) -> bool {
+        self.finished.is_empty() && self.dug.as_ref().is_some_and(|steps| !steps.is_empty())
+    }
+
+    /// A shape of these steps, without any of the rest: permanent, not settling, no line.
+    ///
+    /// # Input
+    ///
+    /// `core` floor or crest in plan: the corners of an outline
+    pub fn new(rule: Rule, finished: Vec<Step>, core: Vec<Point>, side_run_per_rise: f64) -> Laid {
+        Laid {
+            finished,
+            dug: None,
+            built: None,
+            strip_touched_m: None,
+            rule,
+            core,
+            core_is_outline: true,
+            axis: None,
+            stands: Stands::Permanent,
+            settlement: 0.0,
+            side_rise_per_run: 1.0 / side_run_per_rise.max(FACE_RUN_PER_RISE),
+            lines: Vec::new(),
+            lift_m: None,
+            notes: Vec::new(),
+            inputs: Vec::new(),
+        }
+    }
 }
 
 /// The centre line of a stream from its foot, station 0, upstream.
@@ -288,8 +424,60 @@ pub struct Feature {
     pub at: At,
     /// What it was turned into.
     pub laid: Laid,
+    /// What lies on its soil, from the soil up.
+    pub layers: Vec<Layer>,
+    /// Level a layer that fills up to one reaches, metres, by number of the layer.
+    pub filled_to_m: Vec<(usize, f64)>,
+    /// Where it stops at keep-offs instead of passing them.
+    pub stops: Vec<Stop>,
+    /// What it changed on the surface to build, composition by composition.
+    pub changes: Vec<Change>,
+    /// How it is taken off again.
+    undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+}
+
+impl Feature {
+    /// True if it takes off sod or topsoil and lays nothing.
+    pub fn is_strip(&self) -> bool {
+        self.kind == strip::KIND.name
+    }
+}
+
+/// What one composition changed.
+#[derive(Clone, Debug)]
+pub struct Change {
+    /// Whether it lowered or raised.
+    pub rule: Rule,
+    /// Facets taken out.
+    pub removed: Vec<([P3; 3], Source)>,
+    /// Facets put in.
+    pub added: Vec<([P3; 3], Source)>,
+}
+
+impl Change {
+    /// True if nothing changed.
+    pub fn is_empty(&self) -> bool {
+        self.added.is_empty() && self.removed.is_empty()
+    }
+}
+
+/// How a feature is taken off again.
+#[derive(Clone, Debug, Default)]
+struct FeatureUndo {
+    /// Compositions of the finished, the dug and the built surface.
+    deltas: [Vec<Delta>; 3],
+    /// True if the dug surface began to be another with this feature.
+    made_dug: bool,
+    /// The same of the built surface.
+    made_built: bool,
+    /// For a strip: the stripped ground there was before.
+    stripped_before: Option<Option<Box<Surface>>>,
+    /// Parts there were before.
+    parts: usize,
+    /// Strips over everything that is touched there were before.
+    strips: usize,
 }
 
 /// All features laid.
@@ -297,7 +485,14 @@ pub struct Feature {
 pub struct Design {
     /// The finished, settled surface.
     pub surface: Surface,
-    /// The surface to be built, where a fill is placed higher to settle.
+    /// The ground with sod and topsoil stripped over areas; `None` without such a strip.
+    pub stripped: Option<Surface>,
+    /// Thickness of sod or topsoil to be stripped wherever anything is touched, metres, by the
+    /// features that say so, the uppermost first.
+    pub strip_touched: Vec<(usize, f64)>,
+    /// Where the soil ends, where layers or a refill lie on it.
+    pub dug: Option<Surface>,
+    /// The soil to be built, where a fill is placed higher to settle.
     pub built: Option<Surface>,
     /// Features in the order they were laid.
     pub features: Vec<Feature>,
@@ -308,7 +503,12 @@ pub struct Design {
 impl Design {
     /// The surface the soil is counted for: the built one where there is one.
     pub fn to_build(&self) -> &Surface {
-        self.built.as_ref().unwrap_or(&self.surface)
+        self.built.as_ref().unwrap_or(self.soil())
+    }
+
+    /// Where the soil ends once it has settled.
+    pub fn soil(&self) -> &Surface {
+        self.dug.as_ref().unwrap_or(&self.surface)
     }
 
     /// Labels of a feature.

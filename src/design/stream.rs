@@ -10,8 +10,8 @@ use super::entry::{
     corners, leaves_behind, line, missing_benchmark, required, side_role, side_run_per_rise,
     width_m, word,
 };
-use super::shape::{Corners, Ends, FACE_RUN_PER_RISE, RibbonLabels, ribbon};
-use super::{Axis, Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
+use super::shape::{Corners, Ends, RibbonLabels, ribbon};
+use super::{Axis, Kind, Labels, Laid, Role, Shape, Site, Step};
 
 pub(super) const KIND: Kind = Kind {
     name: "stream",
@@ -360,9 +360,9 @@ impl Shape for Stream {
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic> {
         let line = line(site.survey, &self.line, "a stream")?;
         let reaches = self.reaches(site, &line)?;
-        let levels: Vec<f64> = reaches.iter().flatten().map(|p| p.z).collect();
+        let points: Vec<P3> = reaches.iter().flatten().copied().collect();
         let run = self.side_run_per_rise;
-        let sides = site.sides(Rule::Lower, run, self.corners, &levels, self.levels_at())?;
+        let sides = site.sides(Rule::Lower, run, self.corners, &points, self.levels_at())?;
         let bed = label("bed", Role::Floor);
         let side = side_role(run);
         let left = label("left side", side);
@@ -429,15 +429,11 @@ impl Shape for Stream {
             }]
         };
         Ok(Laid {
-            finished: step(&reaches),
             built: (raised != reaches).then(|| step(&raised)),
-            rule: Rule::Lower,
-            core: line.clone(),
             core_is_outline: false,
             axis: Some(axis(&line, &reaches, self.width_m)),
-            stands: Stands::Permanent,
-            settlement: 0.0,
-            side_rise_per_run: 1.0 / run.max(FACE_RUN_PER_RISE),
+            lines: vec![("centre line".to_owned(), points)],
+            ..Laid::new(Rule::Lower, step(&reaches), line, run)
         })
     }
 }

@@ -33,13 +33,34 @@ impl Facet {
 ///
 /// Flat arrays by facet and by vertex. A facet that a composition replaced stays as a dead
 /// entry until another takes its place; [`Surface::facets`] leaves it out.
-#[derive(Clone, Debug, Default)]
+#[derive(Debug, Default)]
 pub struct Surface {
     pub(super) vertices: Vec<P3>,
     pub(super) facets: Vec<Facet>,
     pub(super) sources: Vec<Source>,
     pub(super) dead: Vec<u32>,
     pub(super) grid: Grid,
+    /// Compositions that changed something and were not taken back.
+    pub(super) compositions: u64,
+}
+
+impl Clone for Surface {
+    /// A copy with some room: the first composition on it need not move whole arrays.
+    fn clone(&self) -> Surface {
+        fn with_room<T: Copy>(all: &[T]) -> Vec<T> {
+            let mut copy = Vec::with_capacity(all.len() + all.len() / 16 + 1024);
+            copy.extend_from_slice(all);
+            copy
+        }
+        Surface {
+            vertices: with_room(&self.vertices),
+            facets: with_room(&self.facets),
+            sources: with_room(&self.sources),
+            dead: self.dead.clone(),
+            grid: self.grid.clone(),
+            compositions: self.compositions,
+        }
+    }
 }
 
 /// Why triangles make no surface.
@@ -107,6 +128,7 @@ impl Surface {
             sources,
             dead: Vec::new(),
             grid,
+            compositions: 0,
         })
     }
 
@@ -157,9 +179,10 @@ impl Surface {
 
     /// Corners of a facet.
     pub fn corners(&self, facet: u32) -> [P3; 3] {
-        self.facets[facet as usize]
-            .v
-            .map(|v| self.vertices[v as usize])
+        // Written out: the volume between large surfaces spends its time here.
+        let [a, b, c] = self.facets[facet as usize].v;
+        let at = |v: u32| self.vertices[v as usize];
+        [at(a), at(b), at(c)]
     }
 
     /// Vertex indices of a facet.
@@ -202,7 +225,19 @@ impl Surface {
     }
 
     pub(super) fn plan(&self, facet: u32) -> [Point; 3] {
-        self.corners(facet).map(|c| c.p)
+        let [a, b, c] = self.corners(facet);
+        [a.p, b.p, c.p]
+    }
+
+    /// Boxes of many facets, `None` for dead ones. Loops that wait for no answer keep many reads
+    /// of memory under way at once.
+    pub(super) fn spans(&self, facets: &[u32]) -> Vec<Option<Span>> {
+        let vertices: Vec<[u32; 3]> = facets.iter().map(|&f| self.facets[f as usize].v).collect();
+        let span = |&[a, b, c]: &[u32; 3]| {
+            let at = |v: u32| self.vertices.get(v as usize).map(|v| v.p);
+            Some(Span::triangle([at(a)?, at(b)?, at(c)?]))
+        };
+        vertices.iter().map(span).collect()
     }
 
     pub(super) fn span(&self, facet: u32) -> Option<Span> {
@@ -213,6 +248,18 @@ impl Surface {
     /// Facets whose box touches a box.
     pub(super) fn facets_near(&self, span: &Span, visit: impl FnMut(u32)) {
         self.grid.near(span, |f| self.span(f), visit);
+    }
+
+    /// Ids of the facets whose box touches a box, ascending.
+    ///
+    /// # Cost
+    ///
+    /// that of the facets there
+    pub fn facets_in(&self, low: Point, high: Point) -> Vec<u32> {
+        let mut found = Vec::new();
+        self.facets_near(&Span { low, high }, |f| found.push(f));
+        found.sort_unstable();
+        found
     }
 
     /// The facet that holds a place, the lowest id where several touch it; `None` off the surface.
@@ -243,6 +290,22 @@ impl Surface {
             .flat_map(|f| self.corners(f))
             .map(|c| (c.z, c.z))
             .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+    }
+
+    /// Lowest and highest corner of the facets whose box touches a box, metres; `None` if there
+    /// are none.
+    ///
+    /// # Cost
+    ///
+    /// that of the facets there
+    pub fn z_range_in(&self, low: Point, high: Point) -> Option<(f64, f64)> {
+        let mut range: Option<(f64, f64)> = None;
+        self.facets_near(&Span { low, high }, |f| {
+            for c in self.corners(f) {
+                range = Some(range.map_or((c.z, c.z), |(a, b)| (a.min(c.z), b.max(c.z))));
+            }
+        });
+        range
     }
 
     /// Twice the plan area in square nanometres, exactly.

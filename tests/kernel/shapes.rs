@@ -75,7 +75,8 @@ pub struct Lay {
     pub anchor: Option<Label>,
     /// True if it may end in the air, so that it may have to be refused.
     pub is_open: bool,
-    pub name: String,
+    /// True for an outline of micrometres to millimetres, which may be refused.
+    pub is_tiny: bool,
 }
 
 /// Labels of the parts; the floor may be an anchor.
@@ -112,8 +113,9 @@ fn sides(random: &mut Random, rule: Rule, z: f64) -> Sides {
 
 /// An outline: convex and reflex, on whole metres, sharing the ground's vertices, sticking out
 /// over the edge, tiny.
-fn outline(random: &mut Random, ground: &[P3]) -> Option<Ring> {
-    let corners: Vec<Point> = match random.below(9) {
+fn outline(random: &mut Random, ground: &[P3]) -> (Option<Ring>, bool) {
+    let kind = random.below(9);
+    let corners: Vec<Point> = match kind {
         0..=2 => {
             let (x, y) = (
                 random.between(-2.0, SIDE + 2.0),
@@ -162,7 +164,7 @@ fn outline(random: &mut Random, ground: &[P3]) -> Option<Ring> {
                 .collect()
         }
     };
-    Ring::new(&corners).ok()
+    (Ring::new(&corners).ok(), kind == 8)
 }
 
 /// The line of a ribbon with levels.
@@ -204,8 +206,7 @@ pub fn feature(random: &mut Random, ground: &[P3]) -> Vec<Lay> {
     };
     let is_ribbon = random.below(4) == 0;
     let has_anchor = random.below(5) == 0;
-    let patch_kind = Random(random.0).below(9);
-    let ring = outline(random, ground);
+    let (ring, is_tiny) = outline(random, ground);
     let line = line(random, z);
     let width = random.between(0.4, 2.0);
     let ends = [(); 2].map(|()| {
@@ -239,13 +240,7 @@ pub fn feature(random: &mut Random, ground: &[P3]) -> Vec<Lay> {
             rule,
             anchor: has_anchor.then_some(FLOOR),
             is_open: false,
-            name: format!(
-                "{} {} run {:e} {:?}",
-                if is_ribbon { "ribbon" } else { "outline" },
-                patch_kind,
-                sides.run_per_rise,
-                sides.corners
-            ),
+            is_tiny: is_tiny && !is_ribbon,
         });
     }
     // Exactly on the ground: three shots of it as a piece, or a little below them.
@@ -259,7 +254,7 @@ pub fn feature(random: &mut Random, ground: &[P3]) -> Vec<Lay> {
             rule: Rule::Lower,
             anchor: None,
             is_open: true,
-            name: String::new(),
+            is_tiny: false,
         });
     }
     lay
@@ -278,9 +273,5 @@ pub fn moved(lay: &Lay, by: Point) -> Lay {
     if let Some(label) = lay.anchor {
         patch.anchor(label);
     }
-    Lay {
-        patch,
-        name: lay.name.clone(),
-        ..*lay
-    }
+    Lay { patch, ..*lay }
 }
