@@ -275,3 +275,72 @@ pub fn moved(lay: &Lay, by: Point) -> Lay {
     }
     Lay { patch, ..*lay }
 }
+
+/// A yard of 200 to 2,000 shots and features about its middle: basins, berms and streams over one
+/// another, sides of earth, round corners fine.
+pub fn crowded_yard(random: &mut Random) -> (Vec<P3>, Vec<Lay>) {
+    let n = 200 + random.below(1_800) as usize;
+    let side = (n as f64).sqrt();
+    let kind = random.below(3);
+    let shots: Vec<P3> = (0..n)
+        .map(|i| {
+            let (x, y) = match kind {
+                0 => (random.between(0.0, side), random.between(0.0, side)),
+                1 => ((i % side as usize) as f64, (i / side as usize) as f64),
+                // Rows almost straight, within a millimetre.
+                _ => (
+                    random.between(0.0, side),
+                    (i % 64) as f64 * side / 64.0 + random.between(0.0, 0.001),
+                ),
+            };
+            let z = 10.0 - 0.03 * x + 0.5 * (x / 7.0).sin() * (y / 9.0).cos();
+            at(x, y, z + random.between(-0.01, 0.01))
+        })
+        .collect();
+    let lays = (0..8 + random.below(3) as u32)
+        .map(|k| {
+            let rule = [Rule::Lower, Rule::Raise][usize::from(random.below(3) == 0)];
+            let sides = Sides {
+                rule,
+                run_per_rise: [1.0, 1.5, 2.0][random.below(3) as usize],
+                limit_z_m: if rule == Rule::Lower { 13.0 } else { 6.0 },
+                corners: [Corners::Mitre, Corners::Round][random.below(2) as usize],
+                chord_m: 0.02,
+            };
+            let mut near = || side / 2.0 + random.between(-8.0, 8.0);
+            let (x, y) = (near(), near());
+            let patch = if random.below(3) == 0 {
+                let points = [(0.0, 0.0), (3.0, 1.0), (5.0, -1.0), (8.0, 0.5)];
+                let line: Vec<P3> = points
+                    .iter()
+                    .enumerate()
+                    .map(|(i, (dx, dy))| at(x + dx, y + dy, 9.5 - 0.1 * i as f64))
+                    .collect();
+                let labels = RibbonLabels {
+                    middle: 10 * k + 1,
+                    left: 10 * k + 2,
+                    right: 10 * k + 3,
+                    ends: [10 * k + 4; 2],
+                };
+                ribbon(&line, 0.6, [Ends::Slope; 2], labels, &sides)
+            } else {
+                let ring = [(0.0, 0.0), (3.0, 0.0), (3.5, 2.0), (1.5, 3.0), (0.0, 2.5)]
+                    .map(|(dx, dy)| Point::from_m(x + dx, y + dy));
+                let z = if rule == Rule::Lower { 8.3 } else { 11.0 };
+                let z = z + random.between(-0.3, 0.3);
+                let floor = 10 * k + 5;
+                floor_with_sides(&Ring::new(&ring).unwrap(), z, floor, &sides, &mut |_| {
+                    10 * k + 6
+                })
+            };
+            Lay {
+                patch,
+                rule,
+                anchor: None,
+                is_open: false,
+                is_tiny: false,
+            }
+        })
+        .collect();
+    (shots, lays)
+}
