@@ -20,8 +20,9 @@ mod sum;
 #[allow(clippy::module_inception)]
 mod surface;
 mod tally;
+mod weld;
 
-pub use compose::{ComposeError, Composed, Rule};
+pub use compose::{ComposeError, Composed, Rule, STEEPEST};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use delta::{Delta, UndoError};
 pub use extreme::{Extreme, Extremes};
