@@ -6,7 +6,9 @@
 //! no kind is special. Knows no soil, no price, no limit.
 
 mod basin;
+mod bench;
 mod berm;
+mod crest;
 mod entry;
 mod imported;
 mod keep_off;
