@@ -5,13 +5,21 @@
 //! inward needs no piece of its own: the strips of its two sides overlap there, and the kernel
 //! takes the lower (or higher) of them. Knows no feature and no soil.
 
+mod along;
 mod corner;
 mod floor;
+mod line;
+mod loft;
 mod ribbon;
+mod sheet;
 mod sides;
 mod vector;
 
+pub use along::Along;
+pub(crate) use along::SAME_STATION_M;
 pub(crate) use corner::longest_mitre;
 pub use floor::floor_with_sides;
+pub use line::{Bend, CentreLine, NoRoom, Rounding};
+pub use loft::{BendFault, Loft, Section, Skirt};
 pub use ribbon::{Ends, RibbonLabels, ribbon};
 pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
