@@ -1,7 +1,7 @@
 //! Everything one run of a job gives. Reports, sheets and drawings read it and compute nothing.
 
-use crate::checks::{Caution, Finding, KeepOffPlace, Severity, Wall};
-use crate::design::Design;
+use crate::checks::{Caution, Finding, Severity, Wall};
+use crate::design::{Design, KeepOffPlace};
 use crate::diag::Diagnostic;
 use crate::earthwork::{Balance, SecondMethod, Soil, Volumes};
 use crate::files::Input;

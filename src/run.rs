@@ -1,7 +1,7 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Checked, Context, cautions, check, place_keep_offs};
-use crate::design::{lay, read_features};
+use crate::checks::{Checked, Context, cautions, check};
+use crate::design::{lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, volumes};
 use crate::files::{Files, Input, Workers};
@@ -84,8 +84,8 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
             diagnostics.extend(more);
             diagnostics.extend(survey.few_shots());
             diagnostics.extend(place_keep_offs(&job, &survey).err());
-            for (_, shape) in read_features(&job).unwrap_or_default() {
-                shape.check(&survey, &mut diagnostics);
+            for feature in read_features(&job).unwrap_or_default() {
+                feature.shape.check(&survey, &mut diagnostics);
             }
             let ground = &job.ground;
             let one = |line| vec![line];

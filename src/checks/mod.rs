@@ -12,7 +12,7 @@ mod slope;
 mod stream;
 mod wall;
 
-use crate::design::Design;
+use crate::design::{Design, KeepOffPlace, place_keep_offs};
 use crate::diag::Diagnostic;
 use crate::earthwork::Soil;
 use crate::files::Workers;
@@ -23,7 +23,6 @@ use crate::survey::Survey;
 use crate::terrain::Terrain;
 
 pub use cautions::{Caution, cautions};
-pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use wall::{Wall, WallStation};
 
 /// How grave a finding is.

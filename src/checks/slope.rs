@@ -63,7 +63,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                     (*height, *place) = (own, centre);
                 }
             }
-            Role::Ground | Role::Floor => {}
+            Role::Ground | Role::Floor | Role::Strip => {}
         }
     }
     let mut findings = Vec::new();

@@ -4,11 +4,10 @@
 //! compared at every break of both; where they differ the soil has to be held, and the
 //! difference is the height left over. So any shape of the two lines is the same case.
 
-use crate::design::Feature;
+use crate::design::{Feature, KeepOffPlace};
 use crate::geom::{Point, Ring, distance_m, orient_sign, triangulate_rings};
 use crate::surface::{Within, cut_fill_within};
 
-use super::keep_off::KeepOffPlace;
 use super::stream::along;
 use super::{Context, Finding, Measure, Severity};
 

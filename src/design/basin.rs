@@ -11,7 +11,7 @@ use super::entry::{
     side_run_per_rise, word,
 };
 use super::shape::{Corners, floor_with_sides};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Stands, Step};
+use super::{Kind, Labels, Laid, LevelsAre, Role, Shape, Site, Stands, Step};
 
 pub(super) const KIND: Kind = Kind {
     name: "basin",
@@ -58,6 +58,11 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
 }
 
 impl Shape for Basin {
+    /// A basin is dug to its levels; what fills it lies on them.
+    fn levels_are(&self) -> LevelsAre {
+        LevelsAre::Dug
+    }
+
     fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
         faults.extend(ring(survey, &self.outline, "basin").err());
         faults.extend(missing_benchmark(survey, &self.floor));

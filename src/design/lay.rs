@@ -1,14 +1,19 @@
 //! Lays the features of a job on its ground, in order.
 
-use crate::diag::{Diagnostic, Failure, has_error, nearest};
-use crate::geom::{P3, Point};
-use crate::job::{FeatureEntry, Job};
+use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
+use crate::geom::{P3, Point, distance_m};
+use crate::job::{FeatureEntry, Job, LevelSpec};
 use crate::surface::{ComposeError, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
 use crate::units::LengthUnit;
 
-use super::{Design, Feature, KINDS, Kind, Laid, Part, ReadFeature, Role, Site, Step, in_unit};
+use super::layer::{self, Hollow};
+use super::room::{self, KeptClear};
+use super::{
+    Design, Feature, KINDS, KeepOffPlace, Kind, Labels, Laid, Layer, LevelsAre, Part, ReadFeature,
+    Role, Site, Step, Stop, in_unit, place_keep_offs, strip,
+};
 
 /// Reads every feature entry of a job; faults are collected over all of them.
 ///
@@ -17,7 +22,7 @@ use super::{Design, Feature, KINDS, Kind, Laid, Part, ReadFeature, Role, Site, S
 /// an unknown kind, a missing or unknown key, a value that is not usable
 pub fn read_features(job: &Job) -> Result<Vec<ReadFeature>, Failure> {
     let mut diagnostics = Vec::new();
-    let mut shapes = Vec::new();
+    let mut features = Vec::new();
     for entry in &job.features {
         let Some(kind) = KINDS.iter().find(|k| k.name == entry.kind) else {
             let names: Vec<&str> = KINDS.iter().map(|k| k.name).collect();
@@ -36,15 +41,22 @@ pub fn read_features(job: &Job) -> Result<Vec<ReadFeature>, Failure> {
             continue;
         };
         let mut table = entry.table.clone();
+        let layers = layer::read(&mut table, &mut diagnostics);
+        let keep_clear_of = room::read(&mut table, &mut diagnostics);
         if let Some(shape) = (kind.read)(&mut table, &mut diagnostics) {
-            shapes.push((kind, shape));
+            features.push(ReadFeature {
+                kind,
+                shape,
+                layers,
+                keep_clear_of,
+            });
         }
         table.finish(&mut diagnostics);
     }
     if has_error(&diagnostics) {
         Err(Failure(diagnostics))
     } else {
-        Ok(shapes)
+        Ok(features)
     }
 }
 
@@ -59,70 +71,183 @@ pub fn lay(
     survey: &Survey,
     terrain: &Terrain,
 ) -> Result<(Design, Vec<Diagnostic>), Failure> {
-    let shapes = read_features(job)?;
+    let features = read_features(job)?;
     let mut diagnostics = Vec::new();
-    for (_, shape) in &shapes {
-        shape.check(survey, &mut diagnostics);
+    for feature in &features {
+        feature.shape.check(survey, &mut diagnostics);
     }
+    let keep_offs = place_keep_offs(job, survey)?;
+    diagnostics.extend(unknown_keep_offs(&features, &keep_offs));
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
     let mut design = Design {
         surface: terrain.surface.clone(),
-        built: None,
-        features: Vec::new(),
         parts: vec![Part {
             feature: None,
             name: "ground".to_owned(),
             role: Role::Ground,
         }],
+        ..Design::default()
     };
-    for (number, ((kind, shape), entry)) in shapes.iter().zip(&job.features).enumerate() {
-        let mut parts = std::mem::take(&mut design.parts);
-        let site = Site {
-            survey,
-            ground: &terrain.surface,
-            so_far: &design.surface,
-            surfaces: std::iter::once(&design.surface)
-                .chain(&design.built)
-                .collect(),
-            chord_m: job.limits.chord_m,
-            settlement: parts.iter().map(|part| share(&design, part)).collect(),
-            units: job.units,
-            origin: terrain.origin,
-        };
-        let laid = shape.lay(&site, &mut |name, role| {
-            label(&mut parts, number, name, role)
-        });
-        design.parts = parts;
-        let laid = match laid {
-            Ok(laid) => laid,
-            Err(diagnostic) => {
-                diagnostics.push(diagnostic);
+    let yard = Yard {
+        job,
+        survey,
+        terrain,
+        keep_offs: &keep_offs,
+    };
+    for (feature, entry) in features.iter().zip(&job.features) {
+        match yard.add(&mut design, feature, entry) {
+            Ok(notes) => diagnostics.extend(notes),
+            Err(Failure(faults)) => {
+                diagnostics.extend(faults);
                 return Err(Failure(diagnostics));
             }
+        }
+    }
+    find_runs_out(&mut design);
+    Ok((design, diagnostics))
+}
+
+/// Names after `keep_clear_of` that no keep-off has.
+fn unknown_keep_offs(features: &[ReadFeature], keep_offs: &[KeepOffPlace]) -> Vec<Diagnostic> {
+    let mut faults = Vec::new();
+    for (names, at) in features.iter().filter_map(|f| f.keep_clear_of.as_ref()) {
+        for name in names {
+            if keep_offs.iter().all(|k| k.name != *name) {
+                let known = keep_offs.iter().map(|k| k.name.as_str());
+                let help = match nearest(name, known) {
+                    Some(near) => format!("perhaps \"{near}\" is meant"),
+                    None => "draw it with [[keep-off]]".to_owned(),
+                };
+                let message = format!("no keep-off is called \"{name}\"");
+                let fault = Diagnostic::error("unknown-keep-off", message);
+                faults.push(fault.at(at.clone()).help(help));
+            }
+        }
+    }
+    faults
+}
+
+/// What features are laid on.
+struct Yard<'a> {
+    job: &'a Job,
+    survey: &'a Survey,
+    terrain: &'a Terrain,
+    keep_offs: &'a [KeepOffPlace],
+}
+
+impl Yard<'_> {
+    /// What a feature may look at, with layers of this thickness on it.
+    fn site<'d>(&'d self, design: &'d Design, parts: &[Part], layers_m: f64) -> Site<'d> {
+        Site {
+            survey: self.survey,
+            ground: &self.terrain.surface,
+            so_far: &design.surface,
+            surfaces: std::iter::once(&design.surface)
+                .chain(&design.dug)
+                .chain(&design.built)
+                .collect(),
+            chord_m: self.job.limits.chord_m,
+            settlement: parts.iter().map(|part| share(design, part)).collect(),
+            units: self.job.units,
+            origin: self.terrain.origin,
+            layers_m,
+        }
+    }
+
+    /// Lays one more feature; gives what is to be said of it.
+    fn add(
+        &self,
+        design: &mut Design,
+        feature: &ReadFeature,
+        entry: &FeatureEntry,
+    ) -> Result<Vec<Diagnostic>, Failure> {
+        let kind = feature.kind;
+        let layers = &feature.layers;
+        let number = design.features.len();
+        let [on_all_m, on_floor_m] = layers.thick_m();
+        let mut parts = std::mem::take(&mut design.parts);
+        let site = self.site(design, &parts, on_all_m + on_floor_m);
+        let mut laid = feature.shape.lay(&site, &mut |name, role| {
+            label(&mut parts, number, name, role)
+        })?;
+        let given = layers.given(feature.shape.levels_are())?;
+        let clear = match &feature.keep_clear_of {
+            Some((names, at)) => self.kept_clear(names, at, &laid, &mut |name, role| {
+                label(&mut parts, number, name, role)
+            })?,
+            None => Vec::new(),
         };
-        let refuse = |error: ComposeError| refused(&error, terrain, entry, kind, job.units);
+        with_layers(&mut laid, &parts, given, [on_all_m, on_floor_m]);
+        if kind.name == strip::KIND.name && !laid.finished.is_empty() {
+            if let Some(first) = design.features.iter().find(|f| f.kind != kind.name) {
+                return Err(late_strip(entry, &first.name).into());
+            }
+        } else if kind.name == strip::KIND.name {
+            if let Some((first, _)) = design.strip_touched {
+                return Err(second_strip(entry, &design.features[first].name).into());
+            }
+            design.strip_touched = laid.strip_touched_m.map(|thick_m| (number, thick_m));
+        }
+        let refuse =
+            |error: ComposeError| refused(&error, self.terrain, entry, kind, self.job.units);
+        let fills: Vec<(usize, &Layer, &LevelSpec)> = layers.fills().collect();
+        if !fills.is_empty() && laid.dug.is_none() {
+            laid.dug = Some(laid.finished.clone());
+        }
+        // Up to here they were the same.
         if laid.built.is_some() && design.built.is_none() {
-            // Up to here what is built and what is finished were the same.
-            design.built = Some(design.surface.clone());
+            design.built = Some(design.soil().clone());
         }
-        let composed = compose(&mut design.surface, &laid.finished).map_err(refuse)?;
+        if laid.dug.is_some() && design.dug.is_none() {
+            design.dug = Some(design.surface.clone());
+        }
+        let mut added = 0;
+        let soil = laid.dug.as_ref().unwrap_or(&laid.finished);
+        if let Some(dug) = &mut design.dug {
+            added += put(dug, soil, &clear).map_err(refuse)?.0;
+        }
         if let Some(built) = &mut design.built {
-            let steps = laid.built.as_ref().unwrap_or(&laid.finished);
-            compose(built, steps).map_err(refuse)?;
+            let steps = laid.built.as_ref().unwrap_or(soil);
+            added += put(built, steps, &clear).map_err(refuse)?.0;
         }
-        if composed == 0 {
-            diagnostics.push(no_effect(&laid, &design.surface, entry, kind, job.units));
-            return Err(Failure(diagnostics));
+        // What fills a hollow needs the rim of the dug surface.
+        let mut filled_to_m = Vec::new();
+        for (k, layer, to) in fills {
+            let site = self.site(design, &parts, 0.0);
+            let soil = laid.dug.as_ref().unwrap_or(&laid.finished);
+            let hollow = Hollow::of(design.soil(), soil, &parts);
+            let (step, z_m) = hollow.fill(&site, layer, to, &mut |name, role| {
+                label(&mut parts, number, name, role)
+            })?;
+            filled_to_m.push((k, z_m));
+            laid.finished.push(step);
         }
-        if laid.core_is_outline {
+        let (more, stops) = put(&mut design.surface, &laid.finished, &clear).map_err(refuse)?;
+        added += more;
+        design.parts = parts;
+        let mut said = std::mem::take(&mut laid.notes);
+        if added == 0 && laid.strip_touched_m.is_none() {
+            said.push(no_effect(
+                &laid,
+                &design.surface,
+                entry,
+                kind,
+                self.job.units,
+            ));
+            return Err(Failure(said));
+        }
+        if design.strip_touched.is_none() && kind.name == strip::KIND.name {
+            design.stripped = Some(design.surface.clone());
+        }
+        if laid.core_is_outline && !laid.finished.is_empty() {
             warn_partly(
                 &laid,
                 &design.surface,
-                &terrain.surface,
+                &self.terrain.surface,
                 entry,
-                &mut diagnostics,
+                &mut said,
             );
         }
         design.features.push(Feature {
@@ -130,29 +255,133 @@ pub fn lay(
             name: entry.name.clone(),
             at: entry.at.clone(),
             laid,
+            layers: layers.layers.clone(),
+            filled_to_m,
+            stops,
             runs_out: Vec::new(),
         });
+        Ok(said)
     }
-    find_runs_out(&mut design);
-    Ok((design, diagnostics))
+
+    /// The areas that a feature keeps clear of.
+    fn kept_clear(
+        &self,
+        names: &[String],
+        at: &At,
+        laid: &Laid,
+        label: Labels,
+    ) -> Result<Vec<KeptClear>, Diagnostic> {
+        let Some((low, high)) = bounds(&laid.finished) else {
+            return Ok(Vec::new());
+        };
+        // Beyond everything the feature may touch.
+        let reach_m = distance_m(low, high);
+        let wanted = self.keep_offs.iter().filter(|k| names.contains(&k.name));
+        wanted
+            .map(|place| {
+                let face = label(&format!("face at {}", place.name), Role::Face);
+                KeptClear::of(place, &laid.core, reach_m, face, at)
+            })
+            .collect()
+    }
 }
 
-/// Lays all steps of a feature; on a fault the surface is as it was. Gives the facets added.
-fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError> {
-    let before = (steps.len() > 1).then(|| surface.clone());
-    let mut added = 0;
-    for step in steps {
-        match surface.compose(&step.patch, step.rule) {
-            Ok(composed) => added += composed.added,
-            Err(error) => {
-                if let Some(before) = before {
-                    *surface = before;
-                }
-                return Err(error);
-            }
+/// Box round all pieces of some steps.
+fn bounds(steps: &[Step]) -> Option<(Point, Point)> {
+    let corners = steps.iter().flat_map(|s| s.patch.triangles());
+    let points = corners.flat_map(|(t, _)| t.map(|c| c.p));
+    points.map(|p| (p, p)).reduce(|(a, b), (c, d)| {
+        (
+            Point::new(a.x.min(c.x), a.y.min(c.y)),
+            Point::new(b.x.max(d.x), b.y.max(d.y)),
+        )
+    })
+}
+
+/// Parts the finished from the dug shape by the thickness of the layers between.
+fn with_layers(laid: &mut Laid, parts: &[Part], given: LevelsAre, thick_m: [f64; 2]) {
+    let [on_all_m, on_floor_m] = thick_m;
+    if on_all_m + on_floor_m == 0.0 {
+        return;
+    }
+    let under = |steps: &[Step]| {
+        let mut soil = layer::shifted(steps, -on_all_m);
+        if on_floor_m > 0.0 {
+            soil.push(layer::box_out(&soil, parts, on_floor_m));
+        }
+        soil
+    };
+    match (given, &laid.dug) {
+        // A kind that lays its own soil has its layers there.
+        (_, Some(_)) => {}
+        (LevelsAre::Finished, None) => {
+            laid.dug = Some(under(&laid.finished));
+            laid.built = laid.built.as_deref().map(under);
+        }
+        (LevelsAre::Dug, None) => {
+            let finished = layer::shifted(&laid.finished, on_all_m);
+            laid.dug = Some(std::mem::replace(&mut laid.finished, finished));
         }
     }
+}
+
+/// Lays all steps of a feature and puts back what it must keep clear of; on a fault the surface
+/// is as it was. Gives the facets added, and where the feature stops.
+fn put(
+    surface: &mut Surface,
+    steps: &[Step],
+    clear: &[KeptClear],
+) -> Result<(usize, Vec<Stop>), ComposeError> {
+    let Some((low, high)) = bounds(steps) else {
+        return Ok((0, Vec::new()));
+    };
+    let is_one = steps.len() == 1 && clear.is_empty();
+    let before = (!is_one).then(|| surface.clone());
+    let mut try_all = || {
+        let parts = room::parts_before(surface, clear, low, high)?;
+        let mut added = compose(surface, steps)?;
+        let levels = steps.iter().flat_map(|s| s.patch.triangles());
+        let range = levels
+            .flat_map(|(t, _)| t.map(|c| (c.z, c.z)))
+            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+            .unwrap_or((0.0, 0.0));
+        let (back, stops) = room::stops(clear, &parts, surface, range);
+        added += compose(surface, &back)?;
+        Ok((added, stops))
+    };
+    let result = try_all();
+    if let (Err(_), Some(before)) = (&result, before) {
+        *surface = before;
+    }
+    result
+}
+
+fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError> {
+    let mut added = 0;
+    for step in steps {
+        added += surface.compose(&step.patch, step.rule)?.added;
+    }
     Ok(added)
+}
+
+fn late_strip(entry: &FeatureEntry, first: &str) -> Diagnostic {
+    let message = format!(
+        "\"{}\" strips the ground, but \"{first}\" already lies there",
+        entry.name
+    );
+    Diagnostic::error("late-strip", message)
+        .at(entry.at.clone())
+        .help("move this entry before the first feature that is no strip")
+}
+
+fn second_strip(entry: &FeatureEntry, first: &str) -> Diagnostic {
+    let message = format!(
+        "\"{}\" strips everything that is touched, as \"{first}\" does already",
+        entry.name
+    );
+    Diagnostic::error("second-strip", message)
+        .at(entry.at.clone())
+        .help("keep one of them, or give this one an outline")
 }
 
 /// Settlement allowance of a part.

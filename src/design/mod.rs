@@ -8,9 +8,13 @@
 mod basin;
 mod berm;
 mod entry;
+mod keep_off;
 mod lay;
+mod layer;
+mod room;
 pub mod shape;
 mod stream;
+mod strip;
 
 use std::fmt::Debug;
 
@@ -23,12 +27,16 @@ use crate::units::LengthUnit;
 
 use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
+pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
+pub use layer::{Amount, Layer, Layers, LevelsAre};
+pub use room::{FaceStation, Stop};
 
 /// All kinds of feature. A new one is a new file and a line here.
-pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND];
+pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND, strip::KIND];
 
 /// A kind of feature: its name in the job, and how its entry is read.
+#[derive(Debug)]
 pub struct Kind {
     /// Word after `kind =`.
     pub name: &'static str,
@@ -39,8 +47,18 @@ pub struct Kind {
 /// Reads the entry of one feature.
 pub type ReadShape = fn(&mut Table, &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>>;
 
-/// A feature's entry after it was read: its kind and its parameters.
-pub type ReadFeature = (&'static Kind, Box<dyn Shape>);
+/// A feature's entry after it was read.
+#[derive(Debug)]
+pub struct ReadFeature {
+    /// Its kind.
+    pub kind: &'static Kind,
+    /// Its parameters.
+    pub shape: Box<dyn Shape>,
+    /// What lies on its soil.
+    pub layers: Layers,
+    /// Keep-offs it stops at, and where the job says so.
+    pub keep_clear_of: Option<(Vec<String>, At)>,
+}
 
 /// A feature with its parameters, ready to be laid.
 pub trait Shape: Debug + Send + Sync {
@@ -54,6 +72,11 @@ pub trait Shape: Debug + Send + Sync {
     ///
     /// places that do not exist, levels that make no sense, in words for the user
     fn lay(&self, site: &Site, label: Labels) -> Result<Laid, Diagnostic>;
+
+    /// Which surface its levels describe where the job does not say.
+    fn levels_are(&self) -> LevelsAre {
+        LevelsAre::Finished
+    }
 }
 
 /// What a feature may look at while it is laid.
@@ -75,6 +98,9 @@ pub struct Site<'a> {
     pub units: LengthUnit,
     /// Whole-metre origin of plan positions, for words.
     pub origin: Origin,
+    /// Thickness of the layers of the feature, metres: by so much a shape is shifted after it
+    /// was laid, and its sides must still reach.
+    pub layers_m: f64,
 }
 
 impl Site<'_> {
@@ -200,7 +226,10 @@ impl Site<'_> {
         Ok(Sides {
             rule,
             run_per_rise,
-            limit_z_m,
+            limit_z_m: match rule {
+                Rule::Lower => limit_z_m + self.layers_m,
+                Rule::Raise => limit_z_m - self.layers_m,
+            },
             corners,
             chord_m: self.chord_m,
         })
@@ -245,6 +274,8 @@ pub enum Role {
     Ground,
     /// Floor, bed or crest.
     Floor,
+    /// Ground whose sod or topsoil was taken off.
+    Strip,
     /// A side that lies at a slope.
     Side,
     /// A face meant to stand near-vertical: a drop, a square end.
@@ -289,8 +320,13 @@ pub struct Step {
 pub struct Laid {
     /// The finished shape, laid step by step.
     pub finished: Vec<Step>,
-    /// The shape to be built, if it settles into the finished one.
+    /// The shape of the soil, where it is another than the finished one: under layers, or a
+    /// trench that is filled again.
+    pub dug: Option<Vec<Step>>,
+    /// The shape of the soil to be built, if it settles into the dug one.
     pub built: Option<Vec<Step>>,
+    /// Thickness of sod or topsoil to be stripped wherever anything is touched, metres.
+    pub strip_touched_m: Option<f64>,
     /// What it is in the main, for words: a dig or a fill.
     pub rule: Rule,
     /// Floor or crest in plan: corners of an outline, or points of a line.
@@ -322,7 +358,9 @@ impl Laid {
     pub fn new(rule: Rule, finished: Vec<Step>, core: Vec<Point>, side_run_per_rise: f64) -> Laid {
         Laid {
             finished,
+            dug: None,
             built: None,
+            strip_touched_m: None,
             rule,
             core,
             core_is_outline: true,
@@ -359,6 +397,12 @@ pub struct Feature {
     pub at: At,
     /// What it was turned into.
     pub laid: Laid,
+    /// What lies on its soil, from the soil up.
+    pub layers: Vec<Layer>,
+    /// Level a layer that fills up to one reaches, metres, by number of the layer.
+    pub filled_to_m: Vec<(usize, f64)>,
+    /// Where it stops at keep-offs instead of passing them.
+    pub stops: Vec<Stop>,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
 }
@@ -368,7 +412,14 @@ pub struct Feature {
 pub struct Design {
     /// The finished, settled surface.
     pub surface: Surface,
-    /// The surface to be built, where a fill is placed higher to settle.
+    /// The ground with sod and topsoil stripped over areas; `None` without such a strip.
+    pub stripped: Option<Surface>,
+    /// Thickness of sod or topsoil to be stripped wherever anything is touched, and the feature
+    /// that says so.
+    pub strip_touched: Option<(usize, f64)>,
+    /// Where the soil ends, where layers or a refill lie on it.
+    pub dug: Option<Surface>,
+    /// The soil to be built, where a fill is placed higher to settle.
     pub built: Option<Surface>,
     /// Features in the order they were laid.
     pub features: Vec<Feature>,
@@ -379,7 +430,12 @@ pub struct Design {
 impl Design {
     /// The surface the soil is counted for: the built one where there is one.
     pub fn to_build(&self) -> &Surface {
-        self.built.as_ref().unwrap_or(&self.surface)
+        self.built.as_ref().unwrap_or(self.soil())
+    }
+
+    /// Where the soil ends once it has settled.
+    pub fn soil(&self) -> &Surface {
+        self.dug.as_ref().unwrap_or(&self.surface)
     }
 
     /// Labels of a feature.

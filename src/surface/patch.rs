@@ -94,9 +94,24 @@ impl Patch {
     /// Adds triangles that all lie in one plane and do not overlap; the plane is taken through
     /// the largest.
     pub fn add_flat(&mut self, triangles: &[[P3; 3]], label: Label) {
-        let sheet = self.sheets.len() as u32;
         let mut largest: (i128, Option<[P3; 3]>) = (0, None);
-        let mut pieces = Vec::new();
+        for &[a, b, c] in triangles {
+            let area = orient(a.p, b.p, c.p);
+            if area.abs() > largest.0 {
+                let corners = if area < 0 { [a, c, b] } else { [a, b, c] };
+                largest = (area.abs(), Some(corners));
+            }
+        }
+        if let (_, Some([a, b, c])) = largest {
+            self.add_in_plane(triangles, Plane::through(a, b, c), label);
+        }
+    }
+
+    /// Adds triangles of a plane that is known better than their corners tell, such as parts of
+    /// a facet. Those too thin to matter are left out.
+    pub fn add_in_plane(&mut self, triangles: &[[P3; 3]], plane: Plane, label: Label) {
+        let sheet = self.sheets.len() as u32;
+        let before = self.pieces.len();
         for &[a, b, c] in triangles {
             let area = orient(a.p, b.p, c.p);
             let corners = if area < 0 { [a, c, b] } else { [a, b, c] };
@@ -104,20 +119,26 @@ impl Patch {
                 .iter()
                 .map(|(a, b)| ((b.p.x - a.p.x) as f64).hypot((b.p.y - a.p.y) as f64))
                 .fold(0.0, f64::max);
-            if area.unsigned_abs() as f64 <= THINNEST_UNITS * longest {
-                continue;
+            if area.unsigned_abs() as f64 > THINNEST_UNITS * longest {
+                self.pieces.push(Piece { corners, sheet });
             }
-            if area.abs() > largest.0 {
-                largest = (area.abs(), Some(corners));
+        }
+        if self.pieces.len() > before {
+            self.sheets.push(Source { plane, label });
+        }
+    }
+
+    /// The same patch higher by a length, metres; lower if it is negative.
+    pub fn raised(&self, by_m: f64) -> Patch {
+        let mut patch = self.clone();
+        for piece in &mut patch.pieces {
+            for corner in &mut piece.corners {
+                corner.z += by_m;
             }
-            pieces.push(Piece { corners, sheet });
         }
-        if let (_, Some([a, b, c])) = largest {
-            self.pieces.append(&mut pieces);
-            self.sheets.push(Source {
-                plane: Plane::through(a, b, c),
-                label,
-            });
+        for sheet in &mut patch.sheets {
+            sheet.plane.through.z += by_m;
         }
+        patch
     }
 }

@@ -218,6 +218,18 @@ impl Surface {
         self.grid.near(span, |f| self.span(f), visit);
     }
 
+    /// Ids of the facets whose box touches a box, ascending.
+    ///
+    /// # Cost
+    ///
+    /// that of the facets there
+    pub fn facets_in(&self, low: Point, high: Point) -> Vec<u32> {
+        let mut found = Vec::new();
+        self.facets_near(&Span { low, high }, |f| found.push(f));
+        found.sort_unstable();
+        found
+    }
+
     /// The facet that holds a place, the lowest id where several touch it; `None` off the surface.
     pub fn facet_at(&self, p: Point) -> Option<u32> {
         let mut found: Option<u32> = None;

@@ -13,6 +13,7 @@ mod loft;
 mod ribbon;
 mod sheet;
 mod sides;
+mod upright;
 mod vector;
 
 pub use along::Along;
@@ -23,3 +24,4 @@ pub use line::{Bend, CentreLine, NoRoom, Rounding};
 pub use loft::{BendFault, Loft, Section, Skirt};
 pub use ribbon::{Ends, RibbonLabels, ribbon};
 pub use sides::{Corners, FACE_RUN_PER_RISE, Facing, Sides};
+pub(crate) use upright::{upright_along, upright_round};

@@ -19,7 +19,7 @@ impl Sheet<'_> {
     pub(super) fn buildings(&mut self) {
         let outcome = self.outcome;
         let is_building =
-            |k: &&crate::checks::KeepOffPlace| k.kind == KeepOffKind::Building && k.area.is_some();
+            |k: &&crate::design::KeepOffPlace| k.kind == KeepOffKind::Building && k.area.is_some();
         for building in outcome.keep_offs.iter().filter(is_building) {
             let path = self.points(&building.line);
             self.svg.fill(std::slice::from_ref(&path), "#E4E4E0");

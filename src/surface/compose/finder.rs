@@ -162,20 +162,20 @@ pub(super) struct Found {
 }
 
 /// The centre of a triangle, held three times as large so that it is exact.
-pub(super) struct Centre {
-    pub(super) x3: i64,
-    pub(super) y3: i64,
+pub(in crate::surface) struct Centre {
+    pub(in crate::surface) x3: i64,
+    pub(in crate::surface) y3: i64,
 }
 
 impl Centre {
-    pub(super) fn of(t: [Point; 3]) -> Centre {
+    pub(in crate::surface) fn of(t: [Point; 3]) -> Centre {
         Centre {
             x3: t[0].x + t[1].x + t[2].x,
             y3: t[0].y + t[1].y + t[2].y,
         }
     }
 
-    pub(super) fn span(&self) -> Span {
+    pub(in crate::surface) fn span(&self) -> Span {
         let low = Point::new(self.x3.div_euclid(3), self.y3.div_euclid(3));
         Span {
             low,
@@ -183,7 +183,7 @@ impl Centre {
         }
     }
 
-    pub(super) fn is_in(&self, t: [Point; 3]) -> bool {
+    pub(in crate::surface) fn is_in(&self, t: [Point; 3]) -> bool {
         let t3 = t.map(|p| Point::new(3 * p.x, 3 * p.y));
         let c = Point::new(self.x3, self.y3);
         orient_sign(t3[0], t3[1], c) >= 0
@@ -191,7 +191,7 @@ impl Centre {
             && orient_sign(t3[2], t3[0], c) >= 0
     }
 
-    pub(super) fn z(&self, plane: &Plane) -> f64 {
+    pub(in crate::surface) fn z(&self, plane: &Plane) -> f64 {
         let from = plane.through.p;
         let x = (self.x3 - 3 * from.x) as f64 / 3.0e9;
         let y = (self.y3 - 3 * from.y) as f64 / 3.0e9;

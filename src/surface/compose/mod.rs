@@ -31,6 +31,7 @@ use super::patch::Patch;
 use super::plane::Source;
 use super::surface::{Facet, Surface};
 
+pub(super) use finder::Centre;
 use region::Region;
 
 /// Which of two heights wins.
