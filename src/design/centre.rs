@@ -45,9 +45,17 @@ pub(super) fn centre(
     }
     let mut arcs = Vec::new();
     for mut entry in table.tables("arcs", diagnostics) {
-        let through = required(&mut entry, "through", "through = 3", Table::number, diagnostics);
+        let through = required(
+            &mut entry,
+            "through",
+            "through = 3",
+            Table::number,
+            diagnostics,
+        );
         entry.finish(diagnostics);
-        let Some((number, at)) = through else { continue };
+        let Some((number, at)) = through else {
+            continue;
+        };
         if number.fract() == 0.0 && (2.0..1.0e6).contains(&number) {
             arcs.push((number as usize - 1, at));
         } else {
@@ -106,7 +114,12 @@ impl Centre {
     }
 
     /// The line with its bends; `half_m` is how far beside it the chords are kept true.
-    pub(super) fn lay(&self, site: &Site, what: &str, half_m: f64) -> Result<CentreLine, Diagnostic> {
+    pub(super) fn lay(
+        &self,
+        site: &Site,
+        what: &str,
+        half_m: f64,
+    ) -> Result<CentreLine, Diagnostic> {
         let points = self.points(site.survey, what)?;
         let n = points.len();
         let radii_m = match &self.radii {
@@ -170,12 +183,20 @@ impl Centre {
     }
 
     /// What is said of a line that crosses itself.
-    pub(super) fn crossing(&self, site: &Site, what: &str, line: &CentreLine) -> Option<Diagnostic> {
+    pub(super) fn crossing(
+        &self,
+        site: &Site,
+        what: &str,
+        line: &CentreLine,
+    ) -> Option<Diagnostic> {
         let at = line.crossing()?;
         Some(
             Diagnostic::warn(
                 "line-crosses",
-                format!("the line of {what} crosses itself at {}; the lower of the two is dug there", site.place(at)),
+                format!(
+                    "the line of {what} crosses itself at {}; the lower of the two is dug there",
+                    site.place(at)
+                ),
             )
             .at(self.places.at.clone())
             .help("list the points in order along the line if that is not meant"),

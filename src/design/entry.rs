@@ -35,16 +35,33 @@ pub(super) fn width_m(
     example: &str,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
-    let (width_m, at) = required(table, "width", example, Table::length_m, diagnostics)?;
-    if !(NARROWEST_M..=WIDEST_M).contains(&width_m) {
+    if !table.has("width") {
+        return required(table, "width", example, Table::length_m, diagnostics).map(|w| w.0);
+    }
+    width_of(table, "width", diagnostics)
+}
+
+/// Reads a width that may be there.
+pub(super) fn width_of(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (width_m, at) = table.length_m(key, diagnostics)?;
+    is_width(width_m, &at, diagnostics).then_some(width_m)
+}
+
+/// True for a width that can be dug or built; says so if it is none.
+pub(super) fn is_width(width_m: f64, at: &At, diagnostics: &mut Vec<Diagnostic>) -> bool {
+    let is_usable = (NARROWEST_M..=WIDEST_M).contains(&width_m);
+    if !is_usable {
         diagnostics.push(
             Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
-                .at(at)
+                .at(at.clone())
                 .help("write it in the job's unit, as a positive number"),
         );
-        return None;
     }
-    Some(width_m)
+    is_usable
 }
 
 /// Flattest side that may be asked for; flatter is a mistake of unit.
@@ -55,14 +72,21 @@ pub(super) fn side_run_per_rise(
     table: &mut Table,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
-    let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
-    let (run, at) = required(
-        table,
-        "side_run_per_rise",
-        example,
-        Table::number,
-        diagnostics,
-    )?;
+    let key = "side_run_per_rise";
+    if !table.has(key) {
+        let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
+        return required(table, key, example, Table::number, diagnostics).map(|r| r.0);
+    }
+    run_per_rise(table, key, diagnostics)
+}
+
+/// Reads a slope that may be there, as run for one of rise: 0 for a vertical face.
+pub(super) fn run_per_rise(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (run, at) = table.number(key, diagnostics)?;
     if !(0.0..=FLATTEST_RUN_PER_RISE).contains(&run) {
         diagnostics.push(
             Diagnostic::error(
@@ -75,6 +99,43 @@ pub(super) fn side_run_per_rise(
         return None;
     }
     Some(run)
+}
+
+/// Slopes of the two sides of a line, run for one of rise.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SideSlopes {
+    /// As seen along the line: right, left.
+    pub(super) right_left: [f64; 2],
+    /// Carried round sloping ends.
+    pub(super) ends: f64,
+}
+
+/// Reads `side_run_per_rise`, and `left_run_per_rise` and `right_run_per_rise` where a side
+/// differs. `example` asks for the first where it must be there; `None` makes sides upright.
+pub(super) fn side_slopes(
+    table: &mut Table,
+    default: Option<f64>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<SideSlopes> {
+    let left = run_per_rise(table, "left_run_per_rise", diagnostics);
+    let right = run_per_rise(table, "right_run_per_rise", diagnostics);
+    if let (Some(left), Some(right), false) = (left, right, table.has("side_run_per_rise")) {
+        return Some(SideSlopes {
+            right_left: [right, left],
+            ends: left.max(right),
+        });
+    }
+    let both = match (default, table.has("side_run_per_rise")) {
+        (Some(default), false) => {
+            table.expect(&["side_run_per_rise"]);
+            default
+        }
+        _ => side_run_per_rise(table, diagnostics)?,
+    };
+    Some(SideSlopes {
+        right_left: [right.unwrap_or(both), left.unwrap_or(both)],
+        ends: both,
+    })
 }
 
 /// Sides steeper than this are faces to be held, not slopes: 1 across for 10 up.

@@ -7,10 +7,12 @@
 
 mod basin;
 mod berm;
+mod centre;
 mod entry;
 mod keep_off;
 mod lay;
 mod layer;
+mod levels;
 mod room;
 pub mod shape;
 mod stream;
@@ -382,8 +384,8 @@ pub struct Axis {
     pub line: Vec<Point>,
     /// Bed levels by station, metres; a drop is two entries at one station, lower first.
     pub bed: Vec<(f64, f64)>,
-    /// Width of the bed, metres.
-    pub width_m: f64,
+    /// Width of the bed by station, metres: straight between entries, even beyond them.
+    pub width_m: Vec<(f64, f64)>,
 }
 
 /// A feature as it lies in the design.

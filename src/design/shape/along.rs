@@ -57,9 +57,10 @@ impl Along {
         let (Some(first), Some(last)) = (knots.first(), knots.last()) else {
             return self.clone();
         };
-        let beside = self.0.iter().filter(|k| {
-            k.0 < first.0 - SAME_STATION_M || k.0 > last.0 + SAME_STATION_M
-        });
+        let beside = self
+            .0
+            .iter()
+            .filter(|k| k.0 < first.0 - SAME_STATION_M || k.0 > last.0 + SAME_STATION_M);
         Along::new(beside.chain(knots).copied().collect())
     }
 

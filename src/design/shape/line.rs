@@ -98,7 +98,11 @@ impl CentreLine {
             let room = distance_m(pair[0], pair[1]);
             let wanted = tangents[k] + tangents[k + 1];
             if wanted > room + SAME_STATION_M {
-                let point = if tangents[k] > tangents[k + 1] { k } else { k + 1 };
+                let point = if tangents[k] > tangents[k + 1] {
+                    k
+                } else {
+                    k + 1
+                };
                 let fits_m = rounding.radii_m[point] * room / wanted;
                 return Err(NoRoom { point, fits_m });
             }
@@ -109,12 +113,32 @@ impl CentreLine {
         for k in 1..n {
             let from = line.len();
             if rounding.through.contains(&(k - 1)) {
-                chords(&mut line, points[k - 2], points[k - 1], points[k], 1, rounding);
+                chords(
+                    &mut line,
+                    points[k - 2],
+                    points[k - 1],
+                    points[k],
+                    1,
+                    rounding,
+                );
             } else if rounding.through.contains(&k) {
-                chords(&mut line, points[k - 1], points[k], points[k + 1], 0, rounding);
+                chords(
+                    &mut line,
+                    points[k - 1],
+                    points[k],
+                    points[k + 1],
+                    0,
+                    rounding,
+                );
                 arcs.push((k, three_point_turn(points[k - 1], points[k], points[k + 1])));
             } else if turns[k].abs() > LEAST_ARC {
-                fillet(&mut line, [points[k - 1], points[k], points[k + 1]], turns[k], rounding.radii_m[k], rounding);
+                fillet(
+                    &mut line,
+                    [points[k - 1], points[k], points[k + 1]],
+                    turns[k],
+                    rounding.radii_m[k],
+                    rounding,
+                );
                 ends.push((from, line.len() - 1));
                 arcs.push((k, turns[k]));
                 continue;
@@ -298,7 +322,13 @@ fn chord_count(radius_m: f64, turn: f64, rounding: &Rounding) -> usize {
 }
 
 /// Adds an arc of a radius round a bend, from tangent point to tangent point.
-fn fillet(line: &mut Vec<Point>, [a, b, c]: [Point; 3], turn: f64, radius_m: f64, rounding: &Rounding) {
+fn fillet(
+    line: &mut Vec<Point>,
+    [a, b, c]: [Point; 3],
+    turn: f64,
+    radius_m: f64,
+    rounding: &Rounding,
+) {
     let before = direction(a, b);
     let tangent = radius_m * (turn.abs() / 2.0).tan();
     let side = left_of(before).map(|d| d * turn.signum());
@@ -332,7 +362,11 @@ fn chords(line: &mut Vec<Point>, a: Point, b: Point, c: Point, half: usize, roun
     if !radius.is_finite() || radius > FLATTEST_ARC_M {
         return;
     }
-    let [from, to] = if half == 0 { [[0.0, 0.0], [bx, by]] } else { [[bx, by], [cx, cy]] };
+    let [from, to] = if half == 0 {
+        [[0.0, 0.0], [bx, by]]
+    } else {
+        [[bx, by], [cx, cy]]
+    };
     let spoke = [from[0] - centre[0], from[1] - centre[1]];
     let end = [to[0] - centre[0], to[1] - centre[1]];
     let mut sweep = cross(spoke, end).atan2(dot(spoke, end));

@@ -101,7 +101,9 @@ impl Loft {
     pub fn new(line: &CentreLine, sections: &[Section]) -> Result<Loft, BendFault> {
         for k in 0..line.points().len() {
             if line.half_turn(k).abs() > SHARPEST || line.half_turn(k).is_nan() {
-                return Err(BendFault::TurnsBack { at: line.points()[k] });
+                return Err(BendFault::TurnsBack {
+                    at: line.points()[k],
+                });
             }
         }
         let widest = sections
@@ -119,7 +121,10 @@ impl Loft {
                 let step = [0, 1].map(|i| other.from_start[i] - one.from_start[i]);
                 if dot(step, ahead) <= 0.0 {
                     let needs_m = one.offset_m.abs().max(other.offset_m.abs());
-                    return Err(BendFault::Folds { at: one.at.p, needs_m });
+                    return Err(BendFault::Folds {
+                        at: one.at.p,
+                        needs_m,
+                    });
                 }
             }
         }
@@ -136,7 +141,9 @@ impl Loft {
 
     /// Corners of every section, from right to left, in the order of the line.
     pub fn sections(&self) -> impl Iterator<Item = Vec<P3>> + '_ {
-        self.rows.iter().map(|row| row.corners.iter().map(|c| c.at).collect())
+        self.rows
+            .iter()
+            .map(|row| row.corners.iter().map(|c| c.at).collect())
     }
 
     /// The same sections at other levels.
@@ -177,7 +184,7 @@ impl Loft {
             for i in 0..m - 1 {
                 let (a, b) = (first + i, first + i + m);
                 let label = row.labels[i as usize + 1];
-                sheet.quadrangle([a, b, b + 1, a + 1], label, skirt.steepest(), up);
+                sheet.quadrangle([a, b, b + 1, a + 1], label, up);
             }
         }
         let rim = self.rim();
@@ -187,7 +194,8 @@ impl Loft {
         let n = rim.len();
         let ways: Vec<Way> = (0..n)
             .map(|k| {
-                let step = [0, 1].map(|i| rim[(k + 1) % n].from.from_start[i] - rim[k].from.from_start[i]);
+                let step =
+                    [0, 1].map(|i| rim[(k + 1) % n].from.from_start[i] - rim[k].from.from_start[i]);
                 let length = step[0].hypot(step[1]);
                 let run = match rim[k].side {
                     Side::Right(_) => skirt.sides[0],
@@ -227,19 +235,12 @@ impl Loft {
                 Side::Foot => skirt.end_labels[1],
             };
             for pair in rays[k].windows(2) {
-                sheet.triangle([edge.corner, pair[0], pair[1]], label, ways[k].run);
+                sheet.triangle([edge.corner, pair[0], pair[1]], label);
             }
             let (last, first) = (rays[k][rays[k].len() - 1], rays[(k + 1) % n][0]);
-            sheet.quadrangle([edge.corner, last, first, next.corner], label, ways[k].run, up);
+            sheet.quadrangle([edge.corner, last, first, next.corner], label, up);
         }
         sheet.patch(rise)
-    }
-}
-
-impl Skirt {
-    /// Run for each unit of rise of the steepest side.
-    fn steepest(&self) -> f64 {
-        self.sides[0].min(self.sides[1]).max(FACE_RUN_PER_RISE)
     }
 }
 
@@ -328,10 +329,13 @@ fn with_points(line: &CentreLine, sections: &[Section]) -> Vec<Section> {
     let mut all: Vec<Section> = Vec::with_capacity(sections.len());
     for (k, section) in sections.iter().enumerate() {
         all.push(section.clone());
-        let Some(next) = sections.get(k + 1) else { break };
-        let between = line.stations_m().iter().filter(|&&s| {
-            s > section.at_m + SAME_STATION_M && s < next.at_m - SAME_STATION_M
-        });
+        let Some(next) = sections.get(k + 1) else {
+            break;
+        };
+        let between = line
+            .stations_m()
+            .iter()
+            .filter(|&&s| s > section.at_m + SAME_STATION_M && s < next.at_m - SAME_STATION_M);
         for &at_m in between {
             let t = (at_m - section.at_m) / (next.at_m - section.at_m);
             let across = section.across.iter().zip(&next.across);
@@ -368,7 +372,13 @@ fn row(line: &CentreLine, section: Section, widest: f64) -> (usize, Row) {
         }
     });
     let corners = corners.collect();
-    (stretch, Row { corners, labels: section.labels })
+    (
+        stretch,
+        Row {
+            corners,
+            labels: section.labels,
+        },
+    )
 }
 
 /// How far a section is turned from square, as the tangent of the angle: at both ends of a

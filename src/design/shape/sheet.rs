@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use crate::geom::{P3, orient};
 use crate::surface::{Label, Patch};
 
-use super::vector::{direction, offset, right_of};
+use super::sides::{FACE_RUN_PER_RISE, skewed};
+use super::vector::{direction, left_of, right_of};
 
 /// A sheet: corners shared by number, triangles counter-clockwise as long as it does not fold.
 #[derive(Default)]
@@ -17,8 +18,6 @@ pub(super) struct Sheet {
 struct Triangle {
     corners: [u32; 3],
     label: Label,
-    /// Run for each unit of rise of what closes a fold along its edges.
-    run_per_rise: f64,
 }
 
 /// Triangles thinner than this many lattice units have no side to tell a fold by.
@@ -30,20 +29,16 @@ impl Sheet {
         self.corners.len() as u32 - 1
     }
 
-    pub(super) fn triangle(&mut self, corners: [u32; 3], label: Label, run_per_rise: f64) {
+    pub(super) fn triangle(&mut self, corners: [u32; 3], label: Label) {
         let [a, b, c] = corners;
         if a != b && b != c && c != a {
-            self.triangles.push(Triangle {
-                corners,
-                label,
-                run_per_rise,
-            });
+            self.triangles.push(Triangle { corners, label });
         }
     }
 
     /// Two triangles over a quadrangle, along the diagonal that lies lower (`up` 1, a dig) or
     /// higher (-1, a fill): what counts where pieces overlap, and the same in a mirror.
-    pub(super) fn quadrangle(&mut self, q: [u32; 4], label: Label, run_per_rise: f64, up: f64) {
+    pub(super) fn quadrangle(&mut self, q: [u32; 4], label: Label, up: f64) {
         let [a, b, c, d] = q;
         let at = q.map(|k| self.corners[k as usize]);
         // Where the diagonals cross, b d divides a c by the areas beside it.
@@ -51,15 +46,16 @@ impl Sheet {
         let beside_c = orient(at[2].p, at[3].p, at[1].p) as f64;
         let beside_b = orient(at[1].p, at[2].p, at[0].p) as f64;
         let beside_d = orient(at[3].p, at[0].p, at[2].p) as f64;
-        let between = |one: f64, z1: f64, other: f64, z2: f64| (z1 * other + z2 * one) / (one + other);
+        let between =
+            |one: f64, z1: f64, other: f64, z2: f64| (z1 * other + z2 * one) / (one + other);
         let along_ac = between(beside_a, at[0].z, beside_c, at[2].z);
         let along_bd = between(beside_b, at[1].z, beside_d, at[3].z);
         if (along_ac - along_bd) * up <= 0.0 {
-            self.triangle([a, b, c], label, run_per_rise);
-            self.triangle([a, c, d], label, run_per_rise);
+            self.triangle([a, b, c], label);
+            self.triangle([a, c, d], label);
         } else {
-            self.triangle([a, b, d], label, run_per_rise);
-            self.triangle([b, c, d], label, run_per_rise);
+            self.triangle([a, b, d], label);
+            self.triangle([b, c, d], label);
         }
     }
 
@@ -78,13 +74,14 @@ impl Sheet {
         }
     }
 
-    /// The pieces, every fold closed by a side that goes on from its edge.
+    /// The pieces, every fold closed by an upright face.
     ///
-    /// Along a fold the sheet turns back on itself; what lies beyond would end in the air.
+    /// Along a fold the sheet turns back on itself, and what lies beyond would end in the air.
+    /// The lowest (highest) of sheet and faces is the envelope of the sheet.
     ///
     /// # Input
     ///
-    /// `rise` height of what closes a fold, with its sign
+    /// `rise` height of the faces, with its sign
     pub(super) fn patch(&self, rise: f64) -> Patch {
         let mut patch = Patch::new();
         let sides: Vec<i32> = self.triangles.iter().map(|t| self.side(t)).collect();
@@ -97,9 +94,10 @@ impl Sheet {
                 edges.entry([a.min(b), a.max(b)]).or_default().push(t);
             }
         }
+        let run = rise.abs() * FACE_RUN_PER_RISE;
         for ([a, b], beside) in edges {
             let [one, other] = beside[..] else { continue };
-            if sides[one] * sides[other] >= 0 {
+            if (sides[one] > 0) == (sides[other] > 0) {
                 continue;
             }
             let triangle = &self.triangles[if sides[one] > 0 { one } else { other }];
@@ -111,10 +109,23 @@ impl Sheet {
             if from.p == to.p {
                 continue;
             }
-            let out = right_of(direction(from.p, to.p));
-            let run = rise.abs() * triangle.run_per_rise;
-            let (far_from, far_to) = (offset(from, out, run, rise), offset(to, out, run, rise));
-            patch.add(&[from, far_from, far_to, to], triangle.label);
+            let ahead = direction(from.p, to.p);
+            let out = right_of(ahead);
+            let around = [out, ahead, left_of(ahead), ahead.map(|d| -d)];
+            skewed(
+                &mut patch,
+                [from, to],
+                [out, out],
+                run,
+                rise,
+                triangle.label,
+            );
+            for end in [from, to] {
+                for k in 0..4 {
+                    let pair = [around[k], around[(k + 1) % 4]];
+                    skewed(&mut patch, [end, end], pair, run, rise, triangle.label);
+                }
+            }
         }
         patch
     }
