@@ -104,7 +104,7 @@ fn random_line(random: &mut Random, count: usize, sharp: f64) -> Vec<[f64; 2]> {
 #[test]
 fn a_level_bed_agrees_with_overlapping_strips() {
     let mut random = Random(7);
-    let (mut compared, mut refused) = (0, 0);
+    let mut compared = 0;
     for _ in 0..150 {
         let half = random.between(0.2, 1.0);
         let s = random.between(0.3, 2.5);
@@ -112,7 +112,6 @@ fn a_level_bed_agrees_with_overlapping_strips() {
         let centre = CentreLine::straight(&line);
         let z = -random.between(0.3, 1.5);
         let Ok(loft) = bed(&centre, half, &[(0.0, z), (centre.length_m(), z)]) else {
-            refused += 1;
             continue;
         };
         let ground = plane_ground(0.0, 0.0, 0.0, -60.0, 60.0);
@@ -139,14 +138,14 @@ fn a_level_bed_agrees_with_overlapping_strips() {
         assert_relative_eq!(got.total.cut_m3, want.total.cut_m3, max_relative = 1e-8);
         compared += 1;
     }
-    assert!(compared > 60 && refused > 5, "{compared} {refused}");
+    assert!(compared > 120, "{compared}");
 }
 
 /// Beds with falls and drops round any bends on rough ground: laid or refused by the bed, never
 /// an open edge; and the ground is never higher than the bed where the bed is deep enough.
 #[test]
 fn graded_beds_round_any_bend_have_no_open_edge() {
-    let trials: u64 = std::env::var("CUTBANK_TRIALS").map_or(200, |t| t.parse().unwrap());
+    let trials: u64 = std::env::var("CUTBANK_TRIALS").map_or(60, |t| t.parse().unwrap());
     let (mut done, mut refused, mut open) = (0, 0, Vec::new());
     for seed in 0..trials {
         let mut random = Random(1000 + seed);

@@ -171,6 +171,15 @@ impl Loft {
         right.chain(foot).chain(left).chain(head).collect()
     }
 
+    fn label_of(&self, side: Side, skirt: &Skirt) -> Label {
+        match side {
+            Side::Right(row) => self.rows[row].labels[0],
+            Side::Left(row) => self.rows[row].labels[self.rows[row].corners.len()],
+            Side::Head => skirt.end_labels[0],
+            Side::Foot => skirt.end_labels[1],
+        }
+    }
+
     /// The pieces: strips between the sections, and sides round them.
     pub fn patch(&self, sides: &Sides, skirt: &Skirt) -> Patch {
         let mut sheet = Sheet::default();
@@ -217,31 +226,77 @@ impl Loft {
                 .into_iter()
                 .map(|ray| {
                     let at = rim[k].from.at;
-                    let step = Point::from_m(ray[0] * high, ray[1] * high);
-                    sheet.corner(P3 {
-                        p: Point::new(at.p.x + step.x, at.p.y + step.y),
-                        z: at.z + rise,
-                    })
+                    sheet.corner(moved(at, ray.map(|d| d * high), rise))
                 })
                 .collect();
             rays.push(far);
         }
         for k in 0..n {
             let (edge, next) = (&rim[k], &rim[(k + 1) % n]);
-            let label = match edge.side {
-                Side::Right(row) => self.rows[row].labels[0],
-                Side::Left(row) => self.rows[row].labels[m as usize],
-                Side::Head => skirt.end_labels[0],
-                Side::Foot => skirt.end_labels[1],
-            };
+            let label = self.label_of(edge.side, skirt);
             for pair in rays[k].windows(2) {
                 sheet.triangle([edge.corner, pair[0], pair[1]], label);
             }
             let (last, first) = (rays[k][rays[k].len() - 1], rays[(k + 1) % n][0]);
-            sheet.quadrangle([edge.corner, last, first, next.corner], label, up);
+            let strip = [edge.corner, last, first, next.corner];
+            let Some(met) = meeting(strip.map(|c| sheet.corners[c as usize])) else {
+                sheet.quadrangle(strip, label, up);
+                continue;
+            };
+            // The side narrows to nothing: it folds over itself beyond.
+            let is_inner = |k: usize| cross(ways[(k + n - 1) % n].out, ways[k].out) < 0.0;
+            let [a, b, c, d] = strip;
+            // A hip between two sides stays whole, whatever folds over it.
+            if is_inner((k + 1) % n) {
+                sheet.triangle([a, b, d], label);
+                sheet.triangle([b, c, d], label);
+            } else {
+                sheet.triangle([a, b, c], label);
+                sheet.triangle([a, c, d], label);
+            }
+            // From there on the sides before and after it meet each other.
+            for (at, beside, [near, far], share) in [
+                (k, (k + n - 1) % n, [a, b], met[0]),
+                ((k + 1) % n, (k + 1) % n, [d, c], met[1]),
+            ] {
+                if !is_inner(at) {
+                    continue;
+                }
+                let (near, far) = (sheet.corners[near as usize], sheet.corners[far as usize]);
+                let step = far.p.relative_m(near.p).map(|d| d * share);
+                let start = moved(near, step, (far.z - near.z) * share);
+                let rest = rise - (start.z - near.z);
+                let step = ways[beside].out.map(|d| d * ways[beside].run * rest.abs());
+                let label = self.label_of(rim[beside].side, skirt);
+                sheet.tongue([start, far, moved(start, step, rest)], label);
+            }
         }
         sheet.patch(rise)
     }
+}
+
+/// A place moved in plan and height.
+fn moved(from: P3, step: [f64; 2], rise: f64) -> P3 {
+    let step = Point::from_m(step[0], step[1]);
+    P3 {
+        p: Point::new(from.p.x + step.x, from.p.y + step.y),
+        z: from.z + rise,
+    }
+}
+
+/// Where the rays at both ends of a strip cross, as shares of their lengths.
+fn meeting([a, b, c, d]: [P3; 4]) -> Option<[f64; 2]> {
+    let (one, other, base) = (
+        b.p.relative_m(a.p),
+        c.p.relative_m(d.p),
+        d.p.relative_m(a.p),
+    );
+    let turn = cross(one, other);
+    let shares = [cross(base, other) / turn, cross(base, one) / turn];
+    shares
+        .iter()
+        .all(|s| (0.0..1.0).contains(s))
+        .then_some(shares)
 }
 
 /// An edge of the outline, from its corner to that of the next.

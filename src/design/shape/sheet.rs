@@ -13,6 +13,8 @@ use super::vector::{direction, left_of, right_of};
 pub(super) struct Sheet {
     pub(super) corners: Vec<P3>,
     triangles: Vec<Triangle>,
+    /// Pieces that go on beyond a fold, from the edge that is to be closed.
+    tongues: Vec<([P3; 3], Label)>,
 }
 
 struct Triangle {
@@ -59,6 +61,11 @@ impl Sheet {
         }
     }
 
+    /// A piece beside the sheet: its edge from the first corner to the last ends in the air.
+    pub(super) fn tongue(&mut self, corners: [P3; 3], label: Label) {
+        self.tongues.push((corners, label));
+    }
+
     /// -1, 0 or 1: folded over, too thin to tell, as it should lie.
     fn side(&self, triangle: &Triangle) -> i32 {
         let [a, b, c] = triangle.corners.map(|k| self.corners[k as usize].p);
@@ -94,7 +101,6 @@ impl Sheet {
                 edges.entry([a.min(b), a.max(b)]).or_default().push(t);
             }
         }
-        let run = rise.abs() * FACE_RUN_PER_RISE;
         for ([a, b], beside) in edges {
             let [one, other] = beside[..] else { continue };
             if (sides[one] > 0) == (sides[other] > 0) {
@@ -105,28 +111,37 @@ impl Sheet {
             let k = triangle.corners.iter().position(|&c| c == a);
             let is_forward = k.is_some_and(|k| triangle.corners[(k + 1) % 3] == b);
             let (from, to) = if is_forward { (a, b) } else { (b, a) };
-            let (from, to) = (self.corners[from as usize], self.corners[to as usize]);
-            if from.p == to.p {
-                continue;
-            }
-            let ahead = direction(from.p, to.p);
-            let out = right_of(ahead);
-            let around = [out, ahead, left_of(ahead), ahead.map(|d| -d)];
-            skewed(
-                &mut patch,
-                [from, to],
-                [out, out],
-                run,
-                rise,
-                triangle.label,
-            );
-            for end in [from, to] {
-                for k in 0..4 {
-                    let pair = [around[k], around[(k + 1) % 4]];
-                    skewed(&mut patch, [end, end], pair, run, rise, triangle.label);
-                }
-            }
+            let edge = [from, to].map(|k| self.corners[k as usize]);
+            close(&mut patch, edge, rise, triangle.label);
+        }
+        for &(corners, label) in &self.tongues {
+            patch.add(&corners, label);
+            let [first, middle, last] = corners;
+            let edge = if orient(first.p, middle.p, last.p) > 0 {
+                [last, first]
+            } else {
+                [first, last]
+            };
+            close(&mut patch, edge, rise, label);
         }
         patch
+    }
+}
+
+/// An upright face to the right of an edge and round its ends.
+fn close(patch: &mut Patch, [from, to]: [P3; 2], rise: f64, label: Label) {
+    if from.p == to.p {
+        return;
+    }
+    let run = rise.abs() * FACE_RUN_PER_RISE;
+    let ahead = direction(from.p, to.p);
+    let out = right_of(ahead);
+    skewed(patch, [from, to], [out, out], run, rise, label);
+    let around = [out, ahead, left_of(ahead), ahead.map(|d| -d)];
+    for end in [from, to] {
+        for k in 0..4 {
+            let pair = [around[k], around[(k + 1) % 4]];
+            skewed(patch, [end, end], pair, run, rise, label);
+        }
     }
 }
