@@ -488,15 +488,18 @@ fn fallen(
 }
 
 impl Grade {
+    /// Stations of the line's ends and of every break between them.
+    pub(super) fn stations(&self, line: &CentreLine) -> Vec<f64> {
+        let end = line.length_m();
+        let inside = |s: &f64| *s > SAME_STATION_M && *s < end - SAME_STATION_M;
+        let knots = self.z.knots().iter().map(|k| k.0).filter(inside);
+        std::iter::once(0.0).chain(knots).chain([end]).collect()
+    }
+
     /// The first two places between which the level falls by less than `least` of the length, and
     /// how much it rises there.
     pub(super) fn rise(&self, line: &CentreLine, least: f64) -> Option<([Point; 2], f64)> {
-        let end = line.length_m();
-        let inside = self.z.knots().iter().filter(|k| k.0 > 0.0 && k.0 < end);
-        let stations: Vec<f64> = std::iter::once(0.0)
-            .chain(inside.map(|k| k.0))
-            .chain(std::iter::once(end))
-            .collect();
+        let stations = self.stations(line);
         stations.windows(2).find_map(|pair| {
             let rise = self.z.at(pair[1]) - self.z.at(pair[0]);
             let misses = rise + least * (pair[1] - pair[0]) > RISE_TOLERANCE_M;

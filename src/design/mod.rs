@@ -8,7 +8,9 @@
 mod basin;
 mod berm;
 mod centre;
+mod channel;
 mod entry;
+mod invert;
 mod keep_off;
 mod lay;
 mod layer;
@@ -17,6 +19,7 @@ mod room;
 pub mod shape;
 mod stream;
 mod strip;
+mod trench;
 
 use std::fmt::Debug;
 
@@ -35,7 +38,14 @@ pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub use room::{FaceStation, Stop};
 
 /// All kinds of feature. A new one is a new file and a line here.
-pub const KINDS: &[Kind] = &[basin::KIND, stream::KIND, berm::KIND, strip::KIND];
+pub const KINDS: &[Kind] = &[
+    basin::KIND,
+    stream::KIND,
+    berm::KIND,
+    strip::KIND,
+    channel::KIND,
+    trench::KIND,
+];
 
 /// A kind of feature: its name in the job, and how its entry is read.
 #[derive(Debug)]

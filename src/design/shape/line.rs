@@ -258,6 +258,42 @@ impl CentreLine {
         Point::new(p.x + step.x, p.y + step.y)
     }
 
+    /// Ends of the lines across a strip at a station: square to the stretch, and at a bend also
+    /// square to the next and on the line that halves it.
+    pub fn across(&self, station_m: f64, half_m: f64) -> Vec<[Point; 2]> {
+        let p = self.at(station_m);
+        let (k, _) = self.stretch(station_m);
+        let mut ways = vec![left_of(self.ahead(k))];
+        if station_m >= self.stations_m[k + 1] - SAME_STATION_M && k + 2 < self.points.len() {
+            let (side, ahead, turn) = (ways[0], self.ahead(k), self.half_turn(k + 1));
+            ways.push([0, 1].map(|i| side[i] - ahead[i] * turn));
+            ways.push(left_of(self.ahead(k + 1)));
+        }
+        let end = |way: [f64; 2], offset: f64| {
+            let step = Point::from_m(way[0] * offset, way[1] * offset);
+            Point::new(p.x + step.x, p.y + step.y)
+        };
+        ways.into_iter()
+            .map(|way| [-half_m, half_m].map(|offset| end(way, offset)))
+            .collect()
+    }
+
+    /// The line beside a stretch, left of it positive.
+    pub fn parallel(&self, stretch: usize, offset_m: f64) -> [Point; 2] {
+        let side = left_of(self.ahead(stretch));
+        let step = Point::from_m(side[0] * offset_m, side[1] * offset_m);
+        [stretch, stretch + 1].map(|k| {
+            let p = self.points[k];
+            Point::new(p.x + step.x, p.y + step.y)
+        })
+    }
+
+    /// How far a place lies along a stretch from its start, and to the left of it, metres.
+    pub fn from_stretch(&self, stretch: usize, p: Point) -> [f64; 2] {
+        let (from, ahead) = (p.relative_m(self.points[stretch]), self.ahead(stretch));
+        [dot(from, ahead), dot(from, left_of(ahead))]
+    }
+
     /// The places of a stretch of the line, both ends included.
     pub fn between(&self, from_m: f64, to_m: f64) -> Vec<Point> {
         let inside = |s: f64| s > from_m + SAME_STATION_M && s < to_m - SAME_STATION_M;
