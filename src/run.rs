@@ -201,7 +201,7 @@ fn yard(
         soil_m,
     ));
     let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
-    let (design, more) = lay(&job, &survey, &terrain)?;
+    let (design, more) = lay(&job, &survey, &terrain, files)?;
     diagnostics.extend(more);
     let (ground_facts, relief) = terrain
         .surface
@@ -246,7 +246,8 @@ fn yard(
     let cautions = cautions(&context, &findings);
     let sections = sections(&job, &survey, &terrain, &design)?;
     let profiles = stream_profiles(&terrain, &design);
-    let inputs = inputs(&job, &survey);
+    let mut inputs = inputs(&job, &survey);
+    inputs.extend(design.features.iter().flat_map(|f| f.laid.inputs.clone()));
     let date = files.today();
     Ok(Outcome {
         survey,

@@ -25,7 +25,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "design",
         &[
-            "diag", "geom", "job", "surface", "survey", "terrain", "units",
+            "diag", "files", "geom", "job", "surface", "survey", "terrain", "units",
         ],
     ),
     (
@@ -97,8 +97,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "checks", "design", "geom", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "design", "geom", "job", "outcome", "section", "show", "surface", "survey", "terrain",
+            "units",
         ],
     ),
     (

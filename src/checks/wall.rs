@@ -46,6 +46,8 @@ pub struct Wall {
     /// Height from the bottom of the footing at the highest place, metres: an eighth of the
     /// height is buried (common practice, no source).
     pub total_height_m: f64,
+    /// True if the design stops there in an upright face, false if it passes the line.
+    pub is_in_design: bool,
     /// Volume of the feature beyond the line, m3; `None` if the line does not say which side is
     /// beyond.
     pub beyond_m3: Option<f64>,
@@ -90,7 +92,7 @@ pub(super) fn walls_along(context: &Context, keep_off: &KeepOffPlace) -> Vec<Wal
     for pair in breaks.windows(2) {
         let middle = (pair[0] + pair[1]) / 2.0;
         let Some(at) = step(middle) else { continue };
-        if (at.finished - at.ground).abs() < 1.0e-6 {
+        if !at.differs() {
             continue;
         }
         let place = along(&keep_off.line, middle);
@@ -98,37 +100,70 @@ pub(super) fn walls_along(context: &Context, keep_off: &KeepOffPlace) -> Vec<Wal
             .surface
             .facet_at(place)
             .and_then(|f| design.parts[design.surface.label(f) as usize].feature);
-        let (Some(owner), Some(from), Some(to)) = (owner, step(pair[0]), step(pair[1])) else {
-            continue;
-        };
-        let is_fill = at.finished > at.ground;
-        match runs.last_mut() {
-            Some((last, steps))
-                if *last == owner
-                    && steps.last().is_some_and(|[a, b]| {
-                        from.station - b.station <= JOINED_M
-                            && (a.finished + b.finished > a.ground + b.ground) == is_fill
-                    }) =>
-            {
-                steps.push([from, to]);
-            }
-            _ => runs.push((owner, vec![[from, to]])),
+        if let (Some(owner), Some(from), Some(to)) = (owner, step(pair[0]), step(pair[1])) {
+            join(&mut runs, owner, [from, to]);
         }
     }
-    runs.into_iter()
-        .filter_map(|(owner, steps)| {
-            wall(context, keep_off, &design.features[owner], owner, &steps)
-        })
-        .collect()
+    let mut walls: Vec<Wall> = runs
+        .into_iter()
+        .filter_map(|(owner, steps)| wall(context, keep_off, owner, &steps, false))
+        .collect();
+    for (owner, feature) in design.features.iter().enumerate() {
+        let stops = feature.stops.iter();
+        for stop in stops.filter(|s| s.keep_off == keep_off.name) {
+            let mut runs = Vec::new();
+            for pair in stop.stations.windows(2) {
+                let [from, to] = [pair[0], pair[1]].map(|s| Step {
+                    station: s.station_m,
+                    ground: s.before_m,
+                    finished: s.shape_m,
+                });
+                if from.differs() || to.differs() {
+                    join(&mut runs, owner, [from, to]);
+                }
+            }
+            let found = runs.into_iter();
+            walls.extend(
+                found.filter_map(|(owner, steps)| wall(context, keep_off, owner, &steps, true)),
+            );
+        }
+    }
+    walls
+}
+
+impl Step {
+    fn differs(&self) -> bool {
+        (self.finished - self.ground).abs() >= 1.0e-6
+    }
+}
+
+/// Adds a stretch to the last run if it goes on there, for the same feature and holding the same
+/// side.
+fn join(runs: &mut Vec<(usize, Vec<[Step; 2]>)>, owner: usize, [from, to]: [Step; 2]) {
+    let rise = |[a, b]: &[Step; 2]| a.finished + b.finished - a.ground - b.ground;
+    let next = [from, to];
+    match runs.last_mut() {
+        Some((last, steps))
+            if *last == owner
+                && steps.last().is_some_and(|before| {
+                    next[0].station - before[1].station <= JOINED_M
+                        && (rise(before) > 0.0) == (rise(&next) > 0.0)
+                }) =>
+        {
+            steps.push(next);
+        }
+        _ => runs.push((owner, vec![next])),
+    }
 }
 
 fn wall(
     context: &Context,
     keep_off: &KeepOffPlace,
-    feature: &Feature,
     number: usize,
     steps: &[[Step; 2]],
+    is_in_design: bool,
 ) -> Option<Wall> {
+    let feature = &context.design.features[number];
     let height = |s: &Step| (s.finished - s.ground).abs();
     let start = steps.first()?[0].station;
     let end = steps.last()?[1].station;
@@ -171,7 +206,12 @@ fn wall(
         max_height_m,
         face_m2,
         total_height_m: max_height_m * (1.0 + BURIED_SHARE),
-        beyond_m3: beyond(context, keep_off, feature, number),
+        is_in_design,
+        beyond_m3: if is_in_design {
+            Some(0.0)
+        } else {
+            beyond(context, keep_off, feature, number)
+        },
         stations,
     })
 }
@@ -252,6 +292,7 @@ pub(super) fn wall_finding(context: &Context, keep_off: &KeepOffPlace, wall: &Wa
         ("has no room to slope up", "bank")
     };
     let beyond = match wall.beyond_m3 {
+        _ if wall.is_in_design => "; the design stops there in an upright face".to_owned(),
         Some(volume) => format!(
             "; as drawn, {} {state} lies past the line in all",
             show.volume(volume)

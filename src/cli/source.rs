@@ -199,10 +199,11 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
         trust = Some(map);
         terrain.surface
     } else {
-        let (design, more) = lay(&job, &survey, &terrain)?;
+        let (design, more) = lay(&job, &survey, &terrain, files)?;
         diagnostics.extend(more);
         match which {
             "built" => design.to_build().clone(),
+            "dug" => design.soil().clone(),
             _ => design.surface,
         }
     };
@@ -224,7 +225,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         return Err(Diagnostic::error("folder", "this is a folder")
             .at(At::file(source))
             .help(format!(
-                "for a job folder write {source}:ground, {source}:design or {source}:built"
+                "for a job folder write {source}:ground, {source}:design, {source}:dug or {source}:built"
             ))
             .into());
     }

@@ -1,6 +1,7 @@
 //! Lays the features of a job on its ground, in order.
 
 use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
+use crate::files::Files;
 use crate::geom::{P3, Point, distance_m};
 use crate::job::{FeatureEntry, Job, LevelSpec};
 use crate::surface::{ComposeError, Label, Rule, Surface};
@@ -70,6 +71,7 @@ pub fn lay(
     job: &Job,
     survey: &Survey,
     terrain: &Terrain,
+    files: &dyn Files,
 ) -> Result<(Design, Vec<Diagnostic>), Failure> {
     let features = read_features(job)?;
     let mut diagnostics = Vec::new();
@@ -92,6 +94,7 @@ pub fn lay(
     };
     let yard = Yard {
         job,
+        files,
         survey,
         terrain,
         keep_offs: &keep_offs,
@@ -132,6 +135,7 @@ fn unknown_keep_offs(features: &[ReadFeature], keep_offs: &[KeepOffPlace]) -> Ve
 /// What features are laid on.
 struct Yard<'a> {
     job: &'a Job,
+    files: &'a dyn Files,
     survey: &'a Survey,
     terrain: &'a Terrain,
     keep_offs: &'a [KeepOffPlace],
@@ -142,6 +146,7 @@ impl Yard<'_> {
     fn site<'d>(&'d self, design: &'d Design, parts: &[Part], layers_m: f64) -> Site<'d> {
         Site {
             survey: self.survey,
+            files: self.files,
             ground: &self.terrain.surface,
             so_far: &design.surface,
             surfaces: std::iter::once(&design.surface)

@@ -17,7 +17,7 @@ use crate::job::{LevelSpec, LevelWord, Table};
 use crate::surface::{Label, Patch, Rule, Surface};
 
 use super::entry::{required, word};
-use super::shape::upright_along;
+use super::shape::let_in;
 use super::{Labels, Part, Role, Site, Step};
 
 /// How much of a layer there is.
@@ -215,7 +215,9 @@ pub(super) fn shifted(steps: &[Step], by_m: f64) -> Vec<Step> {
 /// The floor boxed out: lowered by a thickness, with upright edges.
 pub(super) fn box_out(steps: &[Step], parts: &[Part], thick_m: f64) -> Step {
     let mut patch = Patch::new();
-    let mut edges: BTreeMap<(Point, Point), (P3, P3, Label)> = BTreeMap::new();
+    // Two edges are one where they run at one level; at a drop they are two.
+    let key = |a: P3, b: P3| (a.p, a.z.to_bits(), b.p, b.z.to_bits());
+    let mut edges: BTreeMap<_, (P3, P3, Label)> = BTreeMap::new();
     for (corners, label) in steps.iter().flat_map(|step| step.patch.triangles()) {
         if parts[label as usize].role != Role::Floor {
             continue;
@@ -227,14 +229,14 @@ pub(super) fn box_out(steps: &[Step], parts: &[Part], thick_m: f64) -> Step {
         patch.add(&low, label);
         for k in 0..3 {
             let (a, b) = (low[k], low[(k + 1) % 3]);
-            if edges.remove(&(b.p, a.p)).is_none() {
-                edges.insert((a.p, b.p), (a, b, label));
+            if edges.remove(&key(b, a)).is_none() {
+                edges.insert(key(a, b), (a, b, label));
             }
         }
     }
     // What is left of the edges is the outline of the floor, the floor to its left.
     let outline: Vec<(P3, P3, Label)> = edges.into_values().collect();
-    upright_along(&mut patch, &outline, thick_m + 0.01);
+    let_in(&mut patch, &outline, thick_m);
     Step {
         rule: Rule::Lower,
         patch,

@@ -10,6 +10,7 @@ mod berm;
 mod centre;
 mod channel;
 mod entry;
+mod imported;
 mod invert;
 mod keep_off;
 mod lay;
@@ -24,6 +25,7 @@ mod trench;
 use std::fmt::Debug;
 
 use crate::diag::{At, Diagnostic};
+use crate::files::{Files, Input};
 use crate::geom::{P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
 use crate::surface::{Label, Patch, Rule, Surface};
@@ -45,6 +47,7 @@ pub const KINDS: &[Kind] = &[
     strip::KIND,
     channel::KIND,
     trench::KIND,
+    imported::KIND,
 ];
 
 /// A kind of feature: its name in the job, and how its entry is read.
@@ -95,6 +98,8 @@ pub trait Shape: Debug + Send + Sync {
 pub struct Site<'a> {
     /// The shots.
     pub survey: &'a Survey,
+    /// The files of the job.
+    pub files: &'a dyn Files,
     /// Ground as measured.
     pub ground: &'a Surface,
     /// The finished surface so far.
@@ -359,6 +364,8 @@ pub struct Laid {
     pub lift_m: Option<f64>,
     /// What the shape has to say of itself, such as how high a pile gets.
     pub notes: Vec<Diagnostic>,
+    /// Files that were read for it.
+    pub inputs: Vec<Input>,
 }
 
 impl Laid {
@@ -383,6 +390,7 @@ impl Laid {
             lines: Vec::new(),
             lift_m: None,
             notes: Vec::new(),
+            inputs: Vec::new(),
         }
     }
 }

@@ -293,7 +293,12 @@ fn one(outcome: &Outcome, number: usize, section: &Section) -> String {
         let end = [LEFT_MM + grid.size_mm()[0], TOP_MM - 3.4];
         canvas.text(end, Anchor::Middle, &Written::bold(&other, 3.5));
         let y = bottom + 14.0;
-        let x = key(canvas, [LEFT_MM, y], built.is_some(), &found);
+        let x = key(
+            canvas,
+            [LEFT_MM, y],
+            built.map(|_| soil_words(outcome)),
+            &found,
+        );
         bar(canvas, [x.max(LEFT_MM), y + 9.5], k, show, &scale.words);
     })
 }
@@ -427,7 +432,8 @@ fn letters_of(canvas: &Canvas<'_>, grid: &Grid, show: Show, section: &Section, f
 }
 
 /// What the lines and areas mean; gives where the next row may start.
-fn key(canvas: &Canvas<'_>, [x, y]: [f64; 2], built: bool, found: &[Band]) -> f64 {
+/// The words for the surface to build are given where it is drawn.
+fn key(canvas: &Canvas<'_>, [x, y]: [f64; 2], built: Option<&str>, found: &[Band]) -> f64 {
     let mut at = x;
     let mut next = |canvas: &Canvas<'_>, words: &str, sample: &dyn Fn(f64)| {
         sample(at);
@@ -445,8 +451,8 @@ fn key(canvas: &Canvas<'_>, [x, y]: [f64; 2], built: bool, found: &[Band]) -> f6
     next(canvas, "finished", &|x| {
         canvas.line(&[[x, y], [x + 10.0, y]], width_mm::NEW, "#000000");
     });
-    if built {
-        next(canvas, "to build, before it settles", &|x| {
+    if let Some(words) = built {
+        next(canvas, words, &|x| {
             canvas.line(&[[x, y], [x + 10.0, y]], width_mm::THIN, "#000000");
         });
     }
@@ -527,5 +533,15 @@ mod tests {
     fn sections_are_lettered() {
         let names: Vec<String> = [0, 1, 2, 21, 22, 43, 44].map(letters).to_vec();
         assert_eq!(names, ["A", "B", "D", "Z", "AA", "AZ", "BA"]);
+    }
+}
+
+/// What the line of the soil to be made is called.
+fn soil_words(outcome: &Outcome) -> &'static str {
+    let design = &outcome.design;
+    match (&design.dug, &design.built) {
+        (Some(_), Some(_)) => "soil to build, under its layers and before it settles",
+        (Some(_), None) => "soil to build, under its layers",
+        _ => "to build, before it settles",
     }
 }

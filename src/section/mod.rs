@@ -25,7 +25,7 @@ pub struct Section {
     pub ground: Profile,
     /// Finished surface.
     pub design: Profile,
-    /// Surface to be built, where it differs.
+    /// Surface the soil is dug and built to, where it differs.
     pub built: Option<Profile>,
     /// Area of cut to the surface to be built, m2.
     pub cut_m2: f64,
@@ -50,7 +50,8 @@ pub struct StreamProfile {
 pub fn section(name: &str, line: Vec<Point>, terrain: &Terrain, design: &Design) -> Section {
     let ground = terrain.surface.profile(&line);
     let finished = design.surface.profile(&line);
-    let built = design.built.as_ref().map(|b| b.profile(&line));
+    let is_other = design.built.is_some() || design.dug.is_some();
+    let built = is_other.then(|| design.to_build().profile(&line));
     let [cut_m2, fill_m2] = section_areas(&ground, built.as_ref().unwrap_or(&finished));
     Section {
         name: name.to_owned(),

@@ -118,19 +118,34 @@ impl Grid {
         }
     }
 
-    /// Adds a facet made after the grid was.
-    pub(super) fn insert(&mut self, id: u32, span: &Span) {
-        let mut cells = Vec::new();
-        self.cells(span, |cell| cells.push(cell));
-        for cell in cells {
-            let (from, to) = (self.starts[cell] as usize, self.starts[cell + 1] as usize);
+    /// Adds a facet made after the grid was, and notes the cells that got an entry.
+    pub(super) fn insert(&mut self, id: u32, span: &Span, entered: &mut Vec<usize>) {
+        let from = entered.len();
+        self.cells(span, |cell| entered.push(cell));
+        let mut kept = from;
+        for k in from..entered.len() {
+            let cell = entered[k];
+            let (low, high) = (self.starts[cell] as usize, self.starts[cell + 1] as usize);
             // The id may be that of a dead facet whose entry still stands here.
-            if self.ids[from..to].contains(&id) {
+            if self.ids[low..high].contains(&id) {
                 continue;
             }
             let later = self.later.entry(cell).or_default();
             if !later.contains(&id) {
                 later.push(id);
+                entered[kept] = cell;
+                kept += 1;
+            }
+        }
+        entered.truncate(kept);
+    }
+
+    /// Takes the last entry of a cell back that [`Grid::insert`] made there.
+    pub(super) fn take_last(&mut self, cell: usize) {
+        if let Some(later) = self.later.get_mut(&cell) {
+            later.pop();
+            if later.is_empty() {
+                self.later.remove(&cell);
             }
         }
     }

@@ -6,6 +6,7 @@
 mod clip;
 mod compose;
 mod contour;
+mod delta;
 mod facts;
 mod grid;
 mod overlay;
@@ -18,6 +19,7 @@ mod surface;
 
 pub use compose::{ComposeError, Composed, Rule};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
+pub use delta::{Delta, UndoError};
 pub use facts::Facts;
 pub use overlay::{CutFill, LabelledCutFill, Within, cut_fill, cut_fill_within};
 pub use part::{BorderEdge, SurfacePart};

@@ -42,6 +42,8 @@ pub struct Surface {
     pub(super) grid: Grid,
     /// Steepness of the steepest face that a composition has put in.
     pub(super) steepest_made: f64,
+    /// Compositions that changed something and were not taken back.
+    pub(super) compositions: u64,
 }
 
 /// Why triangles make no surface.
@@ -110,6 +112,7 @@ impl Surface {
             dead: Vec::new(),
             grid,
             steepest_made: 0.0,
+            compositions: 0,
         })
     }
 

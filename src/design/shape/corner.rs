@@ -42,15 +42,8 @@ pub(super) fn corner(
             }
         }
         Corners::Round => {
-            let angle = bend.acos();
-            let chord = (1.0 - (sides.chord_m / reach.max(sides.chord_m)).min(0.5)).acos() * 2.0;
-            let count = (angle / chord).ceil().clamp(1.0, MAX_ROUND_FACETS);
-            for k in 1..count as usize {
-                let t = angle * k as f64 / count;
-                let (sin, cos) = t.sin_cos();
-                let [x, y] = out[0];
-                rays.push(([x * cos - y * sin, x * sin + y * cos], 1.0));
-            }
+            let between = turned(out, facets(bend, reach, sides.chord_m));
+            rays.extend(between.map(|ray| (ray, 1.0)));
         }
     }
     rays.push((out[1], 1.0));
@@ -76,6 +69,64 @@ pub(super) fn corner(
         );
         patch.add(&[near_u, far_u, far_v, near_v], label);
     }
+}
+
+/// The wedge outside a corner between two sides of different slopes: facets that go over from
+/// the one to the other, or a single one without a chord error.
+#[allow(clippy::too_many_arguments)] // a corner is between two of everything
+pub(super) fn fan(
+    patch: &mut Patch,
+    at: P3,
+    out: [[f64; 2]; 2],
+    runs: [f64; 2],
+    rise: f64,
+    chord_m: Option<f64>,
+    facing: Facing,
+) {
+    let bend = dot(out[0], out[1]).clamp(-1.0, 1.0);
+    let count = chord_m.map_or(1.0, |chord| facets(bend, runs[0].max(runs[1]), chord));
+    let mut rays = vec![out[0]];
+    rays.extend(turned(out, count));
+    rays.push(out[1]);
+    let far: Vec<P3> = (0..rays.len())
+        .map(|k| {
+            let run = runs[0] + (runs[1] - runs[0]) * k as f64 / count;
+            offset(
+                at,
+                rays[k],
+                if rays.len() == k + 1 { runs[1] } else { run },
+                rise,
+            )
+        })
+        .collect();
+    for k in 1..rays.len() {
+        patch.add(
+            &[at, far[k - 1], far[k]],
+            facing(middle(rays[k - 1], rays[k])),
+        );
+    }
+}
+
+/// Number of facets of a round corner whose chords are off by so much at the end of its sides.
+fn facets(bend: f64, reach: f64, chord_m: f64) -> f64 {
+    let chord = (1.0 - (chord_m / reach.max(chord_m)).min(0.5)).acos() * 2.0;
+    (bend.acos() / chord).ceil().clamp(1.0, MAX_ROUND_FACETS)
+}
+
+/// Directions between two, turning left, that part the angle evenly.
+fn turned(out: [[f64; 2]; 2], count: f64) -> impl Iterator<Item = [f64; 2]> {
+    let angle = dot(out[0], out[1]).clamp(-1.0, 1.0).acos();
+    let [x, y] = out[0];
+    (1..count as usize).map(move |k| {
+        let t = angle * k as f64 / count;
+        let (sin, cos) = t.sin_cos();
+        [x * cos - y * sin, x * sin + y * cos]
+    })
+}
+
+/// True if a hip that reaches so far is longer than a mitre may be for sides of this run.
+pub(super) fn is_long(reach: f64, run: f64) -> bool {
+    reach > MITRE_LIMIT * run
 }
 
 /// Longest mitre, as a multiple of the run: corners sharper than about 29 degrees are cut off.

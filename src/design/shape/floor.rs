@@ -1,53 +1,79 @@
-//! A level floor (or crest) inside an outline, with sides all round.
+//! A floor (or crest) inside an outline, with sides all round.
 
-use crate::geom::{P3, Point, Ring, triangulate_rings};
-use crate::surface::{Label, Patch};
+use crate::geom::{P3, Ring, orient, triangulate_rings};
+use crate::surface::{Label, Patch, Plane};
 
-use super::corner::{Wedge, corner};
-use super::sides::{Facing, Sides, skewed};
-use super::vector::{cross, direction, is_straight, right_of};
+use super::rim::{SidePart, sides_along};
+use super::sides::{Facing, Sides};
+use super::vector::{direction, right_of};
 
-/// A flat floor (or crest) with sides all round.
+/// A flat floor (or crest) with even sides all round.
 ///
 /// # Input
 ///
 /// `z_m` the level of the floor
 pub fn floor_with_sides(ring: &Ring, z_m: f64, floor: Label, sides: &Sides, side: Facing) -> Patch {
+    let corners = ring.corners();
+    let n = corners.len();
+    let line: Vec<P3> = corners.iter().map(|&p| P3 { p, z: z_m }).collect();
+    let out = |k: usize| right_of(direction(corners[k], corners[(k + 1) % n]));
     let mut patch = Patch::new();
-    let at = |p: Point| P3 { p, z: z_m };
+    floor_within(&mut patch, ring, &line, floor);
+    let mut label = |part| match part {
+        SidePart::Corner(out) => side(out),
+        // Sides of one slope have no cheeks.
+        SidePart::Edge(edge) | SidePart::Cheek(edge) => side(out(edge)),
+    };
+    let runs = vec![[sides.run_per_rise; 2]; n];
+    sides_along(&mut patch, &line, true, &runs, sides, &mut label);
+    patch
+}
+
+/// Heights that differ from a plane by less than this lie in it, metres: rounding.
+const FLAT_M: f64 = 1.0e-9;
+
+/// Adds a floor inside a ring whose corners have levels: one plane if they lie in one, else
+/// triangles.
+pub fn floor_within(patch: &mut Patch, ring: &Ring, line: &[P3], floor: Label) {
+    let at = |p| {
+        *line
+            .iter()
+            .find(|c| c.p == p)
+            .unwrap_or(&P3 { p, z: line[0].z })
+    };
     let triangles: Vec<[P3; 3]> = triangulate_rings(std::slice::from_ref(ring))
         .unwrap_or_default()
         .into_iter()
         .map(|t| t.map(at))
         .collect();
-    patch.add_flat(&triangles, floor);
-    let corners = ring.corners();
-    let n = corners.len();
-    let (run, rise) = sides.reach(std::iter::once(z_m));
-    let all = Wedge {
-        run: [0.0, run],
-        rise: [0.0, rise],
-        reach: run,
-    };
-    let normals: Vec<[f64; 2]> = (0..n)
-        .map(|i| right_of(direction(corners[i], corners[(i + 1) % n])))
-        .collect();
-    for i in 0..n {
-        let (a, b) = (at(corners[i]), at(corners[(i + 1) % n]));
-        let before = normals[(i + n - 1) % n];
-        let is_straight = is_straight(before, normals[i], run);
-        let starts = if is_straight { before } else { normals[i] };
-        skewed(
-            &mut patch,
-            [a, b],
-            [starts, normals[i]],
-            run,
-            rise,
-            side(normals[i]),
-        );
-        if !is_straight && cross(before, normals[i]) > 0.0 {
-            corner(&mut patch, a, [before, normals[i]], all, sides, side);
+    if is_flat(line) {
+        patch.add_flat(&triangles, floor);
+    } else {
+        for triangle in &triangles {
+            patch.add_flat(std::slice::from_ref(triangle), floor);
         }
     }
-    patch
+}
+
+/// True if all points lie in the plane of the two corners farthest from the first and from each
+/// other.
+fn is_flat(line: &[P3]) -> bool {
+    let Some(first) = line.first() else {
+        return true;
+    };
+    let area = |a: &P3, b: &P3| orient(first.p, a.p, b.p).unsigned_abs();
+    let Some(second) = line.iter().max_by_key(|c| {
+        let [x, y] = [c.p.x - first.p.x, c.p.y - first.p.y].map(i128::from);
+        x * x + y * y
+    }) else {
+        return true;
+    };
+    let Some(third) = line.iter().max_by_key(|c| area(second, c)) else {
+        return true;
+    };
+    if area(second, third) == 0 {
+        return false;
+    }
+    let plane = Plane::through(*first, *second, *third);
+    line.iter().all(|c| (plane.z_at(c.p) - c.z).abs() <= FLAT_M)
 }

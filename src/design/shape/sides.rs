@@ -37,15 +37,18 @@ pub struct Sides {
 impl Sides {
     /// Run and rise of sides that start at the level farthest from the limit.
     pub(super) fn reach(&self, levels: impl Iterator<Item = f64>) -> (f64, f64) {
+        let rise = self.rise(levels);
+        (rise.abs() * self.run_per_rise.max(FACE_RUN_PER_RISE), rise)
+    }
+
+    /// Rise of sides that start at the level farthest from the limit; less than 0 where they
+    /// fall.
+    pub(super) fn rise(&self, levels: impl Iterator<Item = f64>) -> f64 {
         let rise = levels
             .map(|z| (self.limit_z_m - z) * self.up())
             .fold(0.0, f64::max);
         // A little more, so that the rim is clear of the highest ground.
-        let rise = rise * 1.001 + 0.01;
-        (
-            rise * self.run_per_rise.max(FACE_RUN_PER_RISE),
-            rise * self.up(),
-        )
+        (rise * 1.001 + 0.01) * self.up()
     }
 
     pub(super) fn up(&self) -> f64 {
@@ -81,6 +84,22 @@ pub(super) fn skewed(
     rise: f64,
     label: Label,
 ) {
-    let (far_a, far_b) = (offset(a, out[0], run, rise), offset(b, out[1], run, rise));
-    patch.add(&[a, far_a, far_b, b], label);
+    let far = [offset(a, out[0], run, rise), offset(b, out[1], run, rise)];
+    patch.add(&[a, far[0], far[1], b], label);
+}
+
+/// A side from an edge to its far ends; of two planes if its slope changes on the way.
+pub(super) fn skewed_to(
+    patch: &mut Patch,
+    [a, b]: [P3; 2],
+    far: [P3; 2],
+    is_even: bool,
+    label: Label,
+) {
+    if is_even {
+        patch.add(&[a, far[0], far[1], b], label);
+    } else {
+        patch.add(&[a, far[0], far[1]], label);
+        patch.add(&[a, far[1], b], label);
+    }
 }

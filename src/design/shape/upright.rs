@@ -57,15 +57,25 @@ pub(crate) fn upright_round(
     }
 }
 
-/// Faces that leave edges to the right and rise by `rise_m`; where two edges turn outward the
-/// wedge between their faces is closed.
-pub(crate) fn upright_along(patch: &mut Patch, edges: &[(P3, P3, Label)], rise_m: f64) {
-    let run = rise_m.abs() * FACE_RUN_PER_RISE;
+/// Run of a face let into a shape, for each unit of its rise: half that of the faces of the shape,
+/// so that it comes out of one that stands right behind it.
+const LET_IN_RUN_PER_RISE: f64 = FACE_RUN_PER_RISE / 2.0;
+
+/// Faces let into a shape to a depth: they leave edges to the right and come out of whatever
+/// stands behind; where two edges turn outward the wedge between their faces is closed.
+pub(crate) fn let_in(patch: &mut Patch, edges: &[(P3, P3, Label)], depth_m: f64) {
+    // A face behind that starts `depth_m` higher and leans twice as much is met at twice that.
+    let rise_m = 2.0 * depth_m + 0.01;
+    let run = rise_m * LET_IN_RUN_PER_RISE;
     let out = |a: P3, b: P3| right_of(direction(a.p, b.p));
-    let onward: BTreeMap<Point, P3> = edges.iter().map(|&(a, b, _)| (a.p, b)).collect();
+    // Outlines of pieces that overlap may share a corner: any edge may go on in any other there.
+    let mut onward: BTreeMap<Point, Vec<P3>> = BTreeMap::new();
+    for &(a, b, _) in edges {
+        onward.entry(a.p).or_default().push(b);
+    }
     for &(a, b, label) in edges {
         strip(patch, a, b, out(a, b), run, rise_m, label);
-        if let Some(&next) = onward.get(&b.p) {
+        for &next in onward.get(&b.p).into_iter().flatten() {
             let pair = [out(a, b), out(b, next)];
             if cross(pair[0], pair[1]) > 0.0 && !is_straight(pair[0], pair[1], run) {
                 let [one, two] = pair.map(|out| offset(b, out, run, rise_m));

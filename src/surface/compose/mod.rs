@@ -26,6 +26,7 @@ use std::collections::BTreeMap;
 
 use crate::geom::{CdtError, NodingError, P3, Point};
 
+use super::delta::{Delta, Link};
 use super::grid::Span;
 use super::patch::Patch;
 use super::plane::Source;
@@ -53,12 +54,14 @@ impl Rule {
 }
 
 /// What a composition did.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub struct Composed {
     /// Facets taken out.
     pub removed: usize,
     /// Facets put in.
     pub added: usize,
+    /// Which ones, and how to take it back.
+    pub delta: Delta,
 }
 
 /// Why a patch could not be laid; the surface is as it was.
@@ -149,6 +152,16 @@ impl Surface {
     }
 
     fn commit(&mut self, change: &Change) -> Composed {
+        let mut delta = Delta {
+            removed: change
+                .removed
+                .iter()
+                .map(|&f| (f, self.facets[f as usize]))
+                .collect(),
+            before: self.before(),
+            ..Delta::default()
+        };
+        self.compositions += 1;
         let mut sheets: BTreeMap<u32, u32> = BTreeMap::new();
         for winner in &change.winners {
             if let Winner::Sheet(sheet) = *winner {
@@ -195,6 +208,11 @@ impl Surface {
                         let other = &mut self.facets[facet as usize];
                         for j in 0..3 {
                             if other.v[j] == v[(k + 1) % 3] && other.v[(j + 1) % 3] == v[k] {
+                                delta.links.push(Link {
+                                    facet,
+                                    side: j as u8,
+                                    neighbour: other.n[j],
+                                });
                                 other.n[j] = id;
                             }
                         }
@@ -209,11 +227,14 @@ impl Surface {
             };
             self.facets[id as usize] = Facet { v, n, source };
             let plan = v.map(|k| self.vertices[k as usize].p);
-            self.grid.insert(id, &Span::triangle(plan));
+            self.grid
+                .insert(id, &Span::triangle(plan), &mut delta.cells);
         }
+        delta.added = ids;
         Composed {
-            removed: change.removed.len(),
-            added: ids.len(),
+            removed: delta.removed.len(),
+            added: delta.added.len(),
+            delta,
         }
     }
 }
