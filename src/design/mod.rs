@@ -21,6 +21,7 @@ pub mod shape;
 mod stream;
 mod strip;
 mod trench;
+mod wall;
 
 use std::fmt::Debug;
 
@@ -47,6 +48,7 @@ pub const KINDS: &[Kind] = &[
     strip::KIND,
     channel::KIND,
     trench::KIND,
+    wall::KIND,
     imported::KIND,
 ];
 
