@@ -20,7 +20,7 @@ fn folder(gx: f64, gy: f64, feature: &str) -> (Folder, String) {
     }
     let job = format!(
         "[job]\nname = \"T\"\nunits = \"m\"\n[soil]\nkind = \"common earth (loam)\"\n\
-         [[survey]]\npoints = \"p.csv\"\nhorizontal = \"m\"\nvertical = \"m\"\n\
+         [[survey]]\npoints = \"p.csv\"\n\
          [[feature]]\nname = \"F\"\n{feature}\n"
     );
     (Folder::default().with("p.csv", &points), job)
@@ -289,7 +289,7 @@ fn what_cannot_be_is_refused_with_its_place() {
         ),
         (
             format!("{falling}pools = [{{ at = 4.0, length = 3.0, depth = 1.2 }}]"),
-            "the pool at 14.00 m E, 30.00 m N has no room for its ends: they take 4.86 m of its 3.00 m at 2 across : 1 up; a depth of 0.73 m fits",
+            "the pool at 14.00 m E, 30.00 m N has no room for its ends: they take 4.86 m of its 3.00 m at 2 across : 1 up; a depth of 0.74 m fits",
         ),
         (
             format!("{falling}pools = [{{ at = 4.0, length = 3.0, depth = 0.3 }}, {{ at = 6.0, length = 3.0, depth = 0.3 }}]"),

@@ -212,9 +212,11 @@ impl Loft {
                     Side::Head => skirt.ends[0],
                     Side::Foot => skirt.ends[1],
                 };
+                let rise = rim[(k + 1) % n].from.at.z - rim[k].from.at.z;
                 Way {
                     out: right_of([step[0] / length, step[1] / length]),
                     run: run.max(FACE_RUN_PER_RISE),
+                    grade: up * rise / length,
                 }
             })
             .collect();
@@ -319,7 +321,46 @@ enum Side {
 struct Way {
     out: [f64; 2],
     run: f64,
+    /// Rise of the edge itself, ahead, for each unit of its length, as the sides rise.
+    grade: f64,
 }
+
+impl Way {
+    /// Gradient of its plane in plan.
+    fn gradient(&self) -> [f64; 2] {
+        let ahead = left_of(self.out);
+        [0, 1].map(|i| self.out[i] / self.run + ahead[i] * self.grade)
+    }
+
+    /// Straight out.
+    fn square(&self) -> [f64; 2] {
+        self.out.map(|d| d * self.run)
+    }
+
+    /// The line in which two planes meet; `None` if they are all but one plane, or meet far away.
+    fn hip(&self, other: &Way) -> Option<[f64; 2]> {
+        let (a, b) = (self.gradient(), other.gradient());
+        let turn = cross(a, b);
+        if turn.abs() < SAME_PLANE * a[0].hypot(a[1]) * b[0].hypot(b[1]) {
+            return None;
+        }
+        let hip = [(b[1] - a[1]) / turn, (a[0] - b[0]) / turn];
+        let longest = self.run.max(other.run) * MITRE_LIMIT;
+        (hip[0].hypot(hip[1]) <= longest).then_some(hip)
+    }
+
+    /// The line half way between two sides of one slope.
+    fn mitre(&self, other: &Way) -> Option<[f64; 2]> {
+        let scale = self.run / (1.0 + dot(self.out, other.out));
+        let mitre = [0, 1].map(|i| (self.out[i] + other.out[i]) * scale);
+        let is_near = mitre[0].hypot(mitre[1]) <= self.run * MITRE_LIMIT;
+        (self.run == other.run && is_near).then_some(mitre)
+    }
+}
+
+/// The sine of the angle between two planes' gradients below which rounding decides where they
+/// meet.
+const SAME_PLANE: f64 = 1.0e-6;
 
 /// Turns by less than this, the sine of the angle, are too small to solve for the hip of two
 /// different slopes.
@@ -328,22 +369,9 @@ const SMALLEST_HIP: f64 = 0.05;
 /// The rays between two sides that meet in a corner: run east and north for one of rise.
 fn between(before: Way, after: Way, sides: &Sides, reach: f64) -> Vec<[f64; 2]> {
     let (turn, along) = (cross(before.out, after.out), dot(before.out, after.out));
-    let scaled = |way: Way| way.out.map(|d| d * way.run);
-    let hip = |a: Way, b: Way| {
-        let (turn, along) = (cross(a.out, b.out), dot(a.out, b.out));
-        if a.run == b.run {
-            let scale = a.run / (1.0 + along);
-            [0, 1].map(|i| (a.out[i] + b.out[i]) * scale)
-        } else {
-            [
-                (a.run * b.out[1] - b.run * a.out[1]) / turn,
-                (b.run * a.out[0] - a.run * b.out[0]) / turn,
-            ]
-        }
-    };
     let is_same = before.run == after.run;
     if !is_same && turn.abs() < SMALLEST_HIP {
-        return vec![scaled(before), scaled(after)];
+        return vec![before.square(), after.square()];
     }
     let is_face = before.run.min(after.run) <= FACE_RUN_PER_RISE;
     if turn > 0.0 && sides.corners == Corners::Round && !is_face {
@@ -364,19 +392,20 @@ fn between(before: Way, after: Way, sides: &Sides, reach: f64) -> Vec<[f64; 2]> 
                 .collect();
         }
     }
-    let mitre = hip(before, after);
-    let longest = before.run.max(after.run) * MITRE_LIMIT;
-    if mitre[0].hypot(mitre[1]) <= longest {
-        return vec![mitre];
+    if let Some(ray) = before.hip(&after).or_else(|| before.mitre(&after)) {
+        return vec![ray];
     }
     if turn <= 0.0 {
-        return vec![scaled(before), scaled(after)];
+        return vec![before.square(), after.square()];
     }
+    // A sharp corner is cut off.
     let half = Way {
         out: middle(before.out, after.out),
         run: (before.run + after.run) / 2.0,
+        grade: 0.0,
     };
-    vec![hip(before, half), hip(half, after)]
+    let rays = [before.hip(&half), half.hip(&after)];
+    rays.map(|ray| ray.unwrap_or(half.square())).to_vec()
 }
 
 /// The sections, and one between them at every point of the line.
