@@ -10,7 +10,7 @@ use cutbank::design::shape::{
     Sides, Skirt, ribbon,
 };
 use cutbank::files::OneThread;
-use cutbank::geom::{P3, Point};
+use cutbank::geom::{P3, Point, distance_m};
 use cutbank::surface::{LabelledCutFill, Patch, Rule, Surface, cut_fill};
 
 const BED: u32 = 1;
@@ -110,6 +110,12 @@ fn a_level_bed_agrees_with_overlapping_strips() {
         let s = random.between(0.3, 2.5);
         let line = points(&random_line(&mut random, 6, 1.5));
         let centre = CentreLine::straight(&line);
+        // In a stretch shorter than that the strips themselves reach past one another.
+        let shortest = line
+            .windows(2)
+            .map(|w| distance_m(w[0], w[1]))
+            .fold(f64::INFINITY, f64::min);
+        let half = half.min(shortest);
         let z = -random.between(0.3, 1.5);
         let Ok(loft) = bed(&centre, half, &[(0.0, z), (centre.length_m(), z)]) else {
             continue;
@@ -145,7 +151,7 @@ fn a_level_bed_agrees_with_overlapping_strips() {
 /// an open edge; and the ground is never higher than the bed where the bed is deep enough.
 #[test]
 fn graded_beds_round_any_bend_have_no_open_edge() {
-    let trials: u64 = std::env::var("CUTBANK_TRIALS").map_or(60, |t| t.parse().unwrap());
+    let trials: u64 = std::env::var("CUTBANK_TRIALS").map_or(30, |t| t.parse().unwrap());
     let (mut done, mut refused, mut open) = (0, 0, Vec::new());
     for seed in 0..trials {
         let mut random = Random(1000 + seed);
