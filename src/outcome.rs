@@ -3,7 +3,7 @@
 use crate::checks::{Caution, Finding, Severity, Wall};
 use crate::design::{Design, KeepOffPlace};
 use crate::diag::Diagnostic;
-use crate::earthwork::{Balance, SecondMethod, Soil, Volumes};
+use crate::earthwork::{Balance, FeatureExtent, LayerQuantity, SecondMethod, Soil, Volumes, Work};
 use crate::files::Input;
 use crate::job::Job;
 use crate::section::{Section, StreamProfile};
@@ -30,10 +30,16 @@ pub struct Outcome {
     pub design: Design,
     /// The soil taken.
     pub soil: Soil,
-    /// Volumes from the ground to the finished, settled surface.
+    /// Volumes from the ground to the settled soil.
     pub finished: Volumes,
     /// Volumes from the ground to the surface to be built: what is dug and placed.
     pub to_build: Volumes,
+    /// Layers between the soil and the finished surface.
+    pub layers: Vec<LayerQuantity>,
+    /// How large and deep every feature is.
+    pub extents: Vec<FeatureExtent>,
+    /// What is dug and placed for every feature, in order.
+    pub works: Vec<Work>,
     /// The same by parallel sections.
     pub second: Option<SecondMethod>,
     /// Balance of soil.

@@ -3,13 +3,14 @@
 use crate::checks::{Checked, Context, cautions, check};
 use crate::design::{lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
-use crate::earthwork::{Soil, balance, by_sections, volumes};
+use crate::earthwork::{Soil, balance, by_sections, extents, layer_quantities, volumes, works};
 use crate::files::{Files, Input, Workers};
 use crate::geom::{Point, Ring};
 use crate::job::{Job, read_partly};
 use crate::outcome::{Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
+use crate::surface::cut_fill;
 use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
@@ -208,11 +209,16 @@ fn yard(
         .facts()
         .zip(Relief::of(&terrain.surface, Some(&survey)))
         .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
-    let finished = volumes(&terrain.surface, &design.surface, &design, workers);
+    let layers = layer_quantities(&design, workers);
+    let count = |surface| volumes(&terrain.surface, surface, &design, &layers, workers);
+    let finished = count(design.soil());
     let to_build = match &design.built {
-        Some(built) => volumes(&terrain.surface, built, &design, workers),
+        Some(built) => count(built),
         None => finished.clone(),
     };
+    let found = cut_fill(&terrain.surface, design.to_build(), workers);
+    let extents = extents(&design, &design.surface, &found);
+    let works = works(&terrain.surface, &design);
     let changed: Vec<Point> = design
         .to_build()
         .facets()
@@ -220,11 +226,18 @@ fn yard(
         .flat_map(|f| design.to_build().corners(f))
         .map(|c| c.p)
         .collect();
-    let second = by_sections(&terrain.surface, design.to_build(), &changed);
+    // Sections know no ground that is lower wherever something is touched.
+    let second = match design.strip_touched.is_empty() {
+        true => {
+            let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
+            by_sections(ground, design.to_build(), &changed)
+        }
+        false => None,
+    };
     let height_m = height_uncertainty_m(&job, &survey, terrain.num_shots);
     let balance = balance(
         &soil,
-        BankVolume::from_m3(to_build.cut_m3),
+        BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
         TampedVolume::from_m3(to_build.fill_m3),
         to_build.cut_area_m2,
         to_build.fill_area_m2,
@@ -259,6 +272,9 @@ fn yard(
         soil,
         finished,
         to_build,
+        layers,
+        extents,
+        works,
         second,
         balance,
         height_m,

@@ -30,7 +30,9 @@ const ROOMS: &[(&str, &[&str])] = &[
     ),
     (
         "earthwork",
-        &["design", "diag", "files", "geom", "job", "surface", "units"],
+        &[
+            "design", "diag", "files", "geom", "job", "surface", "terrain", "units",
+        ],
     ),
     (
         "checks",
@@ -89,6 +91,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "outcome",
             "section",
             "show",
+            "surface",
             "survey",
             "terrain",
             "units",

@@ -472,7 +472,9 @@ fn labels_add_up_to_the_total() {
             },
         );
         design.compose(&pit, Rule::Lower).unwrap();
-        let LabelledCutFill { total, by_label } = cut_fill(&ground, &design, &OneThread);
+        let LabelledCutFill {
+            total, by_label, ..
+        } = cut_fill(&ground, &design, &OneThread);
         assert!(by_label.len() >= 6, "{by_label:?}");
         let parts: Vec<CutFill> = by_label.values().copied().collect();
         close("cut", sum(&parts).cut_m3, total.cut_m3, 1e-14);

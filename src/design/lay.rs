@@ -4,7 +4,7 @@ use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
 use crate::files::Files;
 use crate::geom::{P3, Point, distance_m};
 use crate::job::{FeatureEntry, Job, LevelSpec};
-use crate::surface::{ComposeError, Label, Rule, Surface};
+use crate::surface::{ComposeError, Delta, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
 use crate::units::LengthUnit;
@@ -12,8 +12,8 @@ use crate::units::LengthUnit;
 use super::layer::{self, Hollow};
 use super::room::{self, KeptClear};
 use super::{
-    Design, Feature, KINDS, KeepOffPlace, Kind, Labels, Laid, Layer, LevelsAre, Part, ReadFeature,
-    Role, Site, Step, Stop, in_unit, place_keep_offs, strip,
+    Change, Design, Feature, FeatureUndo, KINDS, KeepOffPlace, Kind, Labels, Laid, Layer,
+    LevelsAre, Part, ReadFeature, Role, Site, Step, Stop, in_unit, place_keep_offs, strip,
 };
 
 /// Reads every feature entry of a job; faults are collected over all of them.
@@ -161,19 +161,45 @@ impl Yard<'_> {
         }
     }
 
-    /// Lays one more feature; gives what is to be said of it.
+    /// Lays one more feature; gives what is to be said of it. On a fault the design is as it was.
     fn add(
         &self,
         design: &mut Design,
         feature: &ReadFeature,
         entry: &FeatureEntry,
     ) -> Result<Vec<Diagnostic>, Failure> {
+        let mut undo = FeatureUndo {
+            parts: design.parts.len(),
+            strips: design.strip_touched.len(),
+            ..FeatureUndo::default()
+        };
+        match self.try_add(design, feature, entry, &mut undo) {
+            Ok((mut laid, said)) => {
+                laid.undo = undo;
+                design.features.push(laid);
+                Ok(said)
+            }
+            Err(failure) => {
+                design.take_back(undo);
+                Err(failure)
+            }
+        }
+    }
+
+    fn try_add(
+        &self,
+        design: &mut Design,
+        feature: &ReadFeature,
+        entry: &FeatureEntry,
+        undo: &mut FeatureUndo,
+    ) -> Result<(Feature, Vec<Diagnostic>), Failure> {
         let kind = feature.kind;
         let layers = &feature.layers;
         let number = design.features.len();
-        let [on_all_m, on_floor_m] = layers.thick_m();
-        let mut parts = std::mem::take(&mut design.parts);
-        let site = self.site(design, &parts, on_all_m + on_floor_m);
+        let is_strip = kind.name == strip::KIND.name;
+        let thick_m = layers.thick_m();
+        let mut parts = design.parts.clone();
+        let site = self.site(design, &parts, thick_m.iter().sum());
         let mut laid = feature.shape.lay(&site, &mut |name, role| {
             label(&mut parts, number, name, role)
         })?;
@@ -184,38 +210,37 @@ impl Yard<'_> {
             })?,
             None => Vec::new(),
         };
-        with_layers(&mut laid, &parts, given, [on_all_m, on_floor_m]);
-        if kind.name == strip::KIND.name && !laid.finished.is_empty() {
-            if let Some(first) = design.features.iter().find(|f| f.kind != kind.name) {
-                return Err(late_strip(entry, &first.name).into());
-            }
-        } else if kind.name == strip::KIND.name {
-            if let Some((first, _)) = design.strip_touched {
-                return Err(second_strip(entry, &design.features[first].name).into());
-            }
-            design.strip_touched = laid.strip_touched_m.map(|thick_m| (number, thick_m));
-        }
-        let refuse =
-            |error: ComposeError| refused(&error, self.terrain, entry, kind, self.job.units);
+        with_layers(&mut laid, &parts, given, thick_m);
         let fills: Vec<(usize, &Layer, &LevelSpec)> = layers.fills().collect();
         if !fills.is_empty() && laid.dug.is_none() {
             laid.dug = Some(laid.finished.clone());
         }
+        if is_strip {
+            strips_well(design, &laid, entry)?;
+            let touched = laid.strip_touched_m.map(|thick_m| (number, thick_m));
+            design.strip_touched.extend(touched);
+        }
+        let refuse =
+            |error: ComposeError| refused(&error, self.terrain, entry, kind, self.job.units);
         // Up to here they were the same.
         if laid.built.is_some() && design.built.is_none() {
             design.built = Some(design.soil().clone());
+            undo.made_built = true;
         }
         if laid.dug.is_some() && design.dug.is_none() {
             design.dug = Some(design.surface.clone());
+            undo.made_dug = true;
         }
-        let mut added = 0;
+        let [on_finished, on_dug, on_built] = &mut undo.deltas;
         let soil = laid.dug.as_ref().unwrap_or(&laid.finished);
-        if let Some(dug) = &mut design.dug {
-            added += put(dug, soil, &clear).map_err(refuse)?.0;
+        let mut dug = Put::default();
+        if let Some(surface) = &mut design.dug {
+            dug = put(surface, soil, &clear, on_dug).map_err(refuse)?;
         }
-        if let Some(built) = &mut design.built {
+        let mut built = Put::default();
+        if let Some(surface) = &mut design.built {
             let steps = laid.built.as_ref().unwrap_or(soil);
-            added += put(built, steps, &clear).map_err(refuse)?.0;
+            built = put(surface, steps, &clear, on_built).map_err(refuse)?;
         }
         // What fills a hollow needs the rim of the dug surface.
         let mut filled_to_m = Vec::new();
@@ -229,11 +254,15 @@ impl Yard<'_> {
             filled_to_m.push((k, z_m));
             laid.finished.push(step);
         }
-        let (more, stops) = put(&mut design.surface, &laid.finished, &clear).map_err(refuse)?;
-        added += more;
+        let finished =
+            put(&mut design.surface, &laid.finished, &clear, on_finished).map_err(refuse)?;
         design.parts = parts;
         let mut said = std::mem::take(&mut laid.notes);
-        if added == 0 && laid.strip_touched_m.is_none() {
+        let puts = [&dug, &built, &finished];
+        let is_idle = puts
+            .iter()
+            .all(|put| put.changes.iter().all(Change::is_empty));
+        if is_idle && laid.strip_touched_m.is_none() {
             said.push(no_effect(
                 &laid,
                 &design.surface,
@@ -243,7 +272,8 @@ impl Yard<'_> {
             ));
             return Err(Failure(said));
         }
-        if design.strip_touched.is_none() && kind.name == strip::KIND.name {
+        if is_strip && laid.strip_touched_m.is_none() {
+            undo.stripped_before = Some(design.stripped.take().map(Box::new));
             design.stripped = Some(design.surface.clone());
         }
         if laid.core_is_outline && !laid.finished.is_empty() {
@@ -255,17 +285,24 @@ impl Yard<'_> {
                 &mut said,
             );
         }
-        design.features.push(Feature {
+        let changes = match (&design.built, &design.dug) {
+            (Some(_), _) => built.changes,
+            (None, Some(_)) => dug.changes,
+            (None, None) => finished.changes,
+        };
+        let feature = Feature {
             kind: kind.name,
             name: entry.name.clone(),
             at: entry.at.clone(),
             laid,
             layers: layers.layers.clone(),
             filled_to_m,
-            stops,
+            stops: finished.stops,
+            changes,
+            undo: FeatureUndo::default(),
             runs_out: Vec::new(),
-        });
-        Ok(said)
+        };
+        Ok((feature, said))
     }
 
     /// The areas that a feature keeps clear of.
@@ -330,63 +367,126 @@ fn with_layers(laid: &mut Laid, parts: &[Part], given: LevelsAre, thick_m: [f64;
     }
 }
 
-/// Lays all steps of a feature and puts back what it must keep clear of; on a fault the surface
-/// is as it was. Gives the facets added, and where the feature stops.
+/// What laying steps on one surface did.
+#[derive(Default)]
+struct Put {
+    changes: Vec<Change>,
+    stops: Vec<Stop>,
+}
+
+/// Lays all steps of a feature and puts back what it must keep clear of; every composition that
+/// was done is added to `deltas`.
 fn put(
     surface: &mut Surface,
     steps: &[Step],
     clear: &[KeptClear],
-) -> Result<(usize, Vec<Stop>), ComposeError> {
+    deltas: &mut Vec<Delta>,
+) -> Result<Put, ComposeError> {
+    let mut put = Put::default();
     let Some((low, high)) = bounds(steps) else {
-        return Ok((0, Vec::new()));
+        return Ok(put);
     };
-    let is_one = steps.len() == 1 && clear.is_empty();
-    let before = (!is_one).then(|| surface.clone());
-    let mut try_all = || {
-        let parts = room::parts_before(surface, clear, low, high)?;
-        let mut added = compose(surface, steps)?;
-        let levels = steps.iter().flat_map(|s| s.patch.triangles());
-        let range = levels
-            .flat_map(|(t, _)| t.map(|c| (c.z, c.z)))
-            .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
-            .unwrap_or((0.0, 0.0));
-        let (back, stops) = room::stops(clear, &parts, surface, range);
-        added += compose(surface, &back)?;
-        Ok((added, stops))
+    let parts = room::parts_before(surface, clear, low, high)?;
+    put.compose(surface, steps, deltas)?;
+    let levels = steps.iter().flat_map(|s| s.patch.triangles());
+    let range = levels
+        .flat_map(|(t, _)| t.map(|c| (c.z, c.z)))
+        .reduce(|a, b| (a.0.min(b.0), a.1.max(b.1)))
+        .unwrap_or((0.0, 0.0));
+    let (back, stops) = room::stops(clear, &parts, surface, range);
+    put.stops = stops;
+    put.compose(surface, &back, deltas)?;
+    Ok(put)
+}
+
+impl Put {
+    fn compose(
+        &mut self,
+        surface: &mut Surface,
+        steps: &[Step],
+        deltas: &mut Vec<Delta>,
+    ) -> Result<(), ComposeError> {
+        for step in steps {
+            let composed = surface.compose(&step.patch, step.rule)?;
+            self.changes.push(Change {
+                rule: step.rule,
+                removed: surface.removed_by(&composed.delta).collect(),
+                added: surface.added_by(&composed.delta).collect(),
+            });
+            deltas.push(composed.delta);
+        }
+        Ok(())
+    }
+}
+
+impl Design {
+    /// Takes the last feature off again: everything is as it was before it was laid.
+    pub fn take_off_last(&mut self) {
+        if let Some(feature) = self.features.pop() {
+            self.take_back(feature.undo);
+        }
+    }
+
+    fn take_back(&mut self, undo: FeatureUndo) {
+        let [finished, dug, built] = undo.deltas;
+        take_back(&mut self.surface, finished);
+        let others = [
+            (&mut self.dug, dug, undo.made_dug),
+            (&mut self.built, built, undo.made_built),
+        ];
+        for (surface, deltas, was_made) in others {
+            match surface {
+                _ if was_made => *surface = None,
+                Some(surface) => take_back(surface, deltas),
+                None => {}
+            }
+        }
+        if let Some(before) = undo.stripped_before {
+            self.stripped = before.map(|surface| *surface);
+        }
+        self.parts.truncate(undo.parts);
+        self.strip_touched.truncate(undo.strips);
+    }
+}
+
+/// Takes compositions back, the last first.
+fn take_back(surface: &mut Surface, deltas: Vec<Delta>) {
+    for delta in deltas.into_iter().rev() {
+        let undone = surface.undo(delta);
+        debug_assert!(undone.is_ok(), "compositions are taken back in order");
+    }
+}
+
+/// Refuses a strip that cannot come here.
+fn strips_well(design: &Design, laid: &Laid, entry: &FeatureEntry) -> Result<(), Diagnostic> {
+    let is_touched = laid.strip_touched_m.is_some();
+    let refuse = |message: String, help: &str| {
+        let fault = Diagnostic::error("strip", message);
+        Err(fault.at(entry.at.clone()).help(help))
     };
-    let result = try_all();
-    if let (Err(_), Some(before)) = (&result, before) {
-        *surface = before;
+    let mut before = design.features.iter();
+    if let Some(first) = before.find(|f| !f.is_strip())
+        && !is_touched
+    {
+        return refuse(
+            format!(
+                "\"{}\" strips the ground, but \"{}\" already lies there",
+                entry.name, first.name
+            ),
+            "move this entry before the first feature that is no strip",
+        );
     }
-    result
-}
-
-fn compose(surface: &mut Surface, steps: &[Step]) -> Result<usize, ComposeError> {
-    let mut added = 0;
-    for step in steps {
-        added += surface.compose(&step.patch, step.rule)?.added;
+    let mut strips = design.features.iter().filter(|f| f.is_strip());
+    if let Some(other) = strips.find(|f| f.laid.strip_touched_m.is_some() != is_touched) {
+        return refuse(
+            format!(
+                "one of \"{}\" and \"{}\" strips an area and the other everything that is touched: where both do, it is not said which comes first",
+                other.name, entry.name
+            ),
+            "strip areas, or everything that is touched, in as many layers as there are",
+        );
     }
-    Ok(added)
-}
-
-fn late_strip(entry: &FeatureEntry, first: &str) -> Diagnostic {
-    let message = format!(
-        "\"{}\" strips the ground, but \"{first}\" already lies there",
-        entry.name
-    );
-    Diagnostic::error("late-strip", message)
-        .at(entry.at.clone())
-        .help("move this entry before the first feature that is no strip")
-}
-
-fn second_strip(entry: &FeatureEntry, first: &str) -> Diagnostic {
-    let message = format!(
-        "\"{}\" strips everything that is touched, as \"{first}\" does already",
-        entry.name
-    );
-    Diagnostic::error("second-strip", message)
-        .at(entry.at.clone())
-        .help("keep one of them, or give this one an outline")
+    Ok(())
 }
 
 /// Settlement allowance of a part.

@@ -76,6 +76,9 @@ pub struct Layers {
     pub levels_are: Option<LevelsAre>,
 }
 
+/// What the name of a layer that fills a hollow ends in where it lies beside the floor.
+pub(crate) const BESIDE_FLOOR: &str = " beside the floor";
+
 /// Thickest layer, metres; thicker is a mistake of unit.
 const THICKEST_M: f64 = 20.0;
 
@@ -336,7 +339,7 @@ impl Hollow {
             ));
         }
         let over_floor = label(&layer.name, Role::Floor);
-        let beside = label(&format!("{} beside the floor", layer.name), Role::Floor);
+        let beside = label(&format!("{}{BESIDE_FLOOR}", layer.name), Role::Floor);
         let mut patch = Patch::new();
         for corners in &self.floor {
             patch.add(&corners.map(|c| P3 { z: z_m, ..c }), over_floor);

@@ -29,7 +29,7 @@ use crate::diag::{At, Diagnostic};
 use crate::files::{Files, Input};
 use crate::geom::{P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
-use crate::surface::{Label, Patch, Rule, Surface};
+use crate::surface::{Delta, Label, Patch, Rule, Source, Surface};
 use crate::survey::{Origin, Survey};
 use crate::units::LengthUnit;
 
@@ -37,6 +37,7 @@ use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
 pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
+pub(crate) use layer::BESIDE_FLOOR;
 pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub use room::{FaceStation, Stop};
 
@@ -371,6 +372,11 @@ pub struct Laid {
 }
 
 impl Laid {
+    /// True if what was dug is filled again, so that nothing of it is seen.
+    pub fn is_refilled(&self) -> bool {
+        self.finished.is_empty() && self.dug.as_ref().is_some_and(|steps| !steps.is_empty())
+    }
+
     /// A shape of these steps, without any of the rest: permanent, not settling, no line.
     ///
     /// # Input
@@ -425,8 +431,54 @@ pub struct Feature {
     pub filled_to_m: Vec<(usize, f64)>,
     /// Where it stops at keep-offs instead of passing them.
     pub stops: Vec<Stop>,
+    /// What it changed on the surface to build, composition by composition.
+    pub changes: Vec<Change>,
+    /// How it is taken off again.
+    undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+}
+
+impl Feature {
+    /// True if it takes off sod or topsoil and lays nothing.
+    pub fn is_strip(&self) -> bool {
+        self.kind == strip::KIND.name
+    }
+}
+
+/// What one composition changed.
+#[derive(Clone, Debug)]
+pub struct Change {
+    /// Whether it lowered or raised.
+    pub rule: Rule,
+    /// Facets taken out.
+    pub removed: Vec<([P3; 3], Source)>,
+    /// Facets put in.
+    pub added: Vec<([P3; 3], Source)>,
+}
+
+impl Change {
+    /// True if nothing changed.
+    pub fn is_empty(&self) -> bool {
+        self.added.is_empty() && self.removed.is_empty()
+    }
+}
+
+/// How a feature is taken off again.
+#[derive(Clone, Debug, Default)]
+struct FeatureUndo {
+    /// Compositions of the finished, the dug and the built surface.
+    deltas: [Vec<Delta>; 3],
+    /// True if the dug surface began to be another with this feature.
+    made_dug: bool,
+    /// The same of the built surface.
+    made_built: bool,
+    /// For a strip: the stripped ground there was before.
+    stripped_before: Option<Option<Box<Surface>>>,
+    /// Parts there were before.
+    parts: usize,
+    /// Strips over everything that is touched there were before.
+    strips: usize,
 }
 
 /// All features laid.
@@ -436,9 +488,9 @@ pub struct Design {
     pub surface: Surface,
     /// The ground with sod and topsoil stripped over areas; `None` without such a strip.
     pub stripped: Option<Surface>,
-    /// Thickness of sod or topsoil to be stripped wherever anything is touched, and the feature
-    /// that says so.
-    pub strip_touched: Option<(usize, f64)>,
+    /// Thickness of sod or topsoil to be stripped wherever anything is touched, metres, by the
+    /// features that say so, the uppermost first.
+    pub strip_touched: Vec<(usize, f64)>,
     /// Where the soil ends, where layers or a refill lie on it.
     pub dug: Option<Surface>,
     /// The soil to be built, where a fill is placed higher to settle.

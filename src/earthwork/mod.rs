@@ -5,11 +5,17 @@
 //! slope limit and no price.
 
 mod balance;
+mod extent;
+mod layers;
 mod second;
 mod soil;
 mod volume;
+mod work;
 
 pub use balance::{Balance, Loads, Range, balance};
+pub use extent::{Extent, FeatureExtent, LineLength, extents};
+pub use layers::{LayerQuantity, layer_quantities};
 pub use second::{SecondMethod, by_sections, section_areas};
 pub use soil::{Soil, SoilError, soil_names};
 pub use volume::{FeatureVolume, PartVolume, Volumes, volumes};
+pub use work::{Work, works};

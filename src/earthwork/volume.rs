@@ -2,7 +2,10 @@
 
 use crate::design::Design;
 use crate::files::Workers;
-use crate::surface::{CutFill, Label, LabelledCutFill, Surface, cut_fill};
+use crate::surface::{CutFill, Label, Surface, Tally, cut_fill, cut_fill_raised};
+use crate::terrain::GROUND;
+
+use super::layers::LayerQuantity;
 
 /// Volumes of one part of a feature.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -30,6 +33,8 @@ pub struct FeatureVolume {
     pub cut_area_m2: f64,
     /// Plan area of the fill, m2.
     pub fill_area_m2: f64,
+    /// Soil put back over what it has dug, m3 tamped; in the fill, and in no part.
+    pub refill_m3: f64,
     /// Its parts.
     pub parts: Vec<PartVolume>,
 }
@@ -41,6 +46,8 @@ pub struct Volumes {
     pub cut_m3: f64,
     /// Fill, m3 tamped.
     pub fill_m3: f64,
+    /// Of the cut, sod and topsoil that are stripped first, m3 bank: no soil to fill with.
+    pub strip_m3: f64,
     /// Plan area of the cut, m2.
     pub cut_area_m2: f64,
     /// Plan area of the fill, m2.
@@ -50,14 +57,27 @@ pub struct Volumes {
 }
 
 /// Volumes from the ground to one of a design's surfaces.
+///
+/// Sod and topsoil that are stripped first are volumes of the strips; what the features dig and
+/// place is counted from the stripped ground. A trench that is filled again places what it has
+/// dug, less its layers.
 pub fn volumes(
     ground: &Surface,
     surface: &Surface,
     design: &Design,
+    layers: &[LayerQuantity],
     workers: &dyn Workers,
 ) -> Volumes {
-    let LabelledCutFill { total, by_label } = cut_fill(ground, surface, workers);
-    let features = design
+    let touched_m: f64 = design.strip_touched.iter().map(|(_, t)| t).sum();
+    let base = design.stripped.as_ref().unwrap_or(ground);
+    let mut by_label = cut_fill_raised(base, -touched_m, surface, workers).by_label;
+    by_label.remove(&GROUND);
+    if let Some(stripped) = &design.stripped {
+        let strips = cut_fill(ground, stripped, workers).by_label;
+        by_label.extend(strips.into_iter().filter(|(label, _)| *label != GROUND));
+    }
+    let touched_m2: f64 = by_label.values().map(|v| v.common_area_m2).sum();
+    let features: Vec<FeatureVolume> = design
         .features
         .iter()
         .enumerate()
@@ -66,13 +86,14 @@ pub fn volumes(
                 .labels(number)
                 .filter_map(|label| by_label.get(&label).map(|v| (label, *v)))
                 .collect();
-            let sum = |of: fn(&CutFill) -> f64| parts.iter().map(|(_, v)| of(v)).sum();
-            FeatureVolume {
+            let sum = |of: fn(&CutFill) -> f64| parts.iter().map(|(_, v)| of(v)).sum::<f64>();
+            let mut volume = FeatureVolume {
                 name: feature.name.clone(),
                 cut_m3: sum(|v| v.cut_m3),
                 fill_m3: sum(|v| v.fill_m3),
                 cut_area_m2: sum(|v| v.cut_area_m2),
                 fill_area_m2: sum(|v| v.fill_area_m2),
+                refill_m3: 0.0,
                 parts: parts
                     .iter()
                     .map(|(label, v)| PartVolume {
@@ -82,14 +103,40 @@ pub fn volumes(
                         area_m2: v.common_area_m2,
                     })
                     .collect(),
+            };
+            if let Some(thick_m) = feature.laid.strip_touched_m {
+                volume.cut_m3 += thick_m * touched_m2;
+                volume.cut_area_m2 += touched_m2;
             }
+            if feature.laid.is_refilled() {
+                let own = layers.iter().filter(|l| l.feature == feature.name);
+                let layered: f64 = own.filter_map(|l| l.volume_m3).sum();
+                volume.refill_m3 = (above_soil_m3(design, number, 0.0) - layered).max(0.0);
+                volume.fill_m3 += volume.refill_m3;
+            }
+            volume
         })
         .collect();
+    let sum = |of: fn(&FeatureVolume) -> f64| features.iter().map(of).sum();
     Volumes {
-        cut_m3: total.cut_m3,
-        fill_m3: total.fill_m3,
-        cut_area_m2: total.cut_area_m2,
-        fill_area_m2: total.fill_area_m2,
+        cut_m3: sum(|f| f.cut_m3),
+        fill_m3: sum(|f| f.fill_m3),
+        strip_m3: (features.iter().zip(&design.features))
+            .filter(|(_, feature)| feature.is_strip())
+            .map(|(volume, _)| volume.cut_m3)
+            .sum(),
+        cut_area_m2: sum(|f| f.cut_area_m2),
+        fill_area_m2: sum(|f| f.fill_area_m2),
         features,
     }
+}
+
+/// Volume between the soil of a feature, raised by `by_m`, and the finished surface above it.
+pub(super) fn above_soil_m3(design: &Design, number: usize, by_m: f64) -> f64 {
+    let soil = design.soil();
+    let own = soil
+        .facets()
+        .filter(|&f| design.parts[soil.label(f) as usize].feature == Some(number))
+        .map(|f| (soil.corners(f), *soil.source(f)));
+    Tally::of(&design.surface, -by_m, own).result().total.cut_m3
 }

@@ -1,9 +1,10 @@
-//! Plain facts about a surface: areas, heights, slopes, volume above a level.
+//! Plain facts about a surface or some labels of it: areas, heights, slopes, volume above a level.
 
-use super::overlay::Sum;
-use super::plane::Plane;
+use super::plane::{Label, Plane};
+use super::sum::Sum;
 use super::surface::Surface;
-use crate::geom::{P3, Point};
+use super::tally::{is_higher, is_lower};
+use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -26,7 +27,74 @@ pub struct Facts {
     pub max_slope_rise_per_run: f64,
 }
 
+/// What can be said of the facets with some labels.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LabelFacts {
+    /// Plan area, square metres.
+    pub area_m2: f64,
+    /// Area along the slope, square metres.
+    pub surface_area_m2: f64,
+    /// Length in plan of the edges behind which there is another label or nothing, metres.
+    pub perimeter_m: f64,
+    /// Lowest corner; of equal ones the one farthest west, then south.
+    pub lowest: P3,
+    /// Highest corner; of equal ones the one farthest west, then south.
+    pub highest: P3,
+}
+
 impl Surface {
+    /// Facts about facets in `count` groups by label; `None` for a group without facets.
+    ///
+    /// # Input
+    ///
+    /// `group` the group of a label, below `count`; `None` for one that counts nowhere
+    pub fn facts_by(
+        &self,
+        count: usize,
+        group: impl Fn(Label) -> Option<usize>,
+    ) -> Vec<Option<LabelFacts>> {
+        let mut sums = vec![[Sum::default(); 3]; count];
+        let mut levels: Vec<Option<[P3; 2]>> = vec![None; count];
+        for f in self.facets() {
+            let Some(own) = group(self.label(f)) else {
+                continue;
+            };
+            let [area, surface_area, perimeter] = &mut sums[own];
+            let plan = self.area_m2(f);
+            let slope = self.source(f).plane.steepness();
+            area.add(plan);
+            surface_area.add(plan * (1.0 + slope * slope).sqrt());
+            let corners = self.corners(f);
+            for (k, n) in self.neighbours(f).into_iter().enumerate() {
+                if n == Surface::NONE || group(self.label(n)) != Some(own) {
+                    perimeter.add(distance_m(corners[k].p, corners[(k + 1) % 3].p));
+                }
+            }
+            for c in corners {
+                let [lowest, highest] = levels[own].get_or_insert([c; 2]);
+                if is_lower(c, *lowest) {
+                    *lowest = c;
+                }
+                if is_higher(c, *highest) {
+                    *highest = c;
+                }
+            }
+        }
+        let groups = sums.into_iter().zip(levels);
+        groups
+            .map(|([area, surface_area, perimeter], levels)| {
+                let [lowest, highest] = levels?;
+                Some(LabelFacts {
+                    area_m2: area.value(),
+                    surface_area_m2: surface_area.value(),
+                    perimeter_m: perimeter.value(),
+                    lowest,
+                    highest,
+                })
+            })
+            .collect()
+    }
+
     /// Facts; `None` for a surface without facets.
     pub fn facts(&self) -> Option<Facts> {
         let (min_z_m, max_z_m) = self.z_range()?;

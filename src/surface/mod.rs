@@ -9,24 +9,28 @@ mod contour;
 mod delta;
 mod facts;
 mod grid;
+mod nearby;
 mod overlay;
 mod part;
 mod patch;
 mod plane;
 mod profile;
+mod sum;
 #[allow(clippy::module_inception)]
 mod surface;
+mod tally;
 
 pub use compose::{ComposeError, Composed, Rule};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use delta::{Delta, UndoError};
-pub use facts::Facts;
-pub use overlay::{CutFill, LabelledCutFill, Within, cut_fill, cut_fill_within};
+pub use facts::{Facts, LabelFacts};
+pub use overlay::{Within, cut_fill, cut_fill_raised, cut_fill_within};
 pub use part::{BorderEdge, SurfacePart};
 pub use patch::Patch;
 pub use plane::{Label, Plane, Source};
 pub use profile::{Profile, ProfilePoint};
 pub use surface::{Facet, Surface, SurfaceError};
+pub use tally::{CutFill, Extreme, Extremes, LabelledCutFill, Tally};
 
 /// Lattice units of slack, times steepness, within which two heights count as the same.
 ///

@@ -6,53 +6,35 @@
 //! the zero line are split there (closed form; check values TIN-05 to TIN-07)
 
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use crate::files::{Workers, collect};
-use crate::geom::Point;
+use crate::geom::{P3, Point, orient};
+use crate::units::NM_PER_M;
 
 use super::clip::{Parts, Polygon};
-use super::grid::Span;
-use super::plane::Label;
+use super::grid::{Block, Span};
+use super::nearby::{Flat, Nearby};
+use super::plane::{Label, Source};
 use super::surface::Surface;
-
-/// Volumes and areas between two surfaces; cut where the second lies below the first.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-pub struct CutFill {
-    /// Volume above the second and below the first surface, cubic metres.
-    pub cut_m3: f64,
-    /// Volume above the first and below the second surface, cubic metres.
-    pub fill_m3: f64,
-    /// Plan area of the cut, square metres.
-    pub cut_area_m2: f64,
-    /// Plan area of the fill, square metres.
-    pub fill_area_m2: f64,
-    /// Plan area covered by both surfaces, square metres.
-    pub common_area_m2: f64,
-}
-
-impl CutFill {
-    /// Cut minus fill, cubic metres.
-    pub fn net_m3(&self) -> f64 {
-        self.cut_m3 - self.fill_m3
-    }
-}
-
-/// A volume by the labels of the second surface.
-#[derive(Clone, Debug, Default, PartialEq)]
-pub struct LabelledCutFill {
-    /// Everything.
-    pub total: CutFill,
-    /// By label; adds up to the total.
-    pub by_label: BTreeMap<Label, CutFill>,
-}
+use super::tally::{LabelledCutFill, Sums, Tally};
 
 /// A plan area as triangles that do not overlap.
 #[derive(Clone, Debug, Default)]
 pub struct Within(pub Vec<[Point; 3]>);
 
-/// Facets of the second surface in one piece of work. Fixed, so that sums are formed in the
-/// same order for any number of threads.
-const CHUNK: usize = 1024;
+/// Entries of the second surface's grid in one piece of work: its facets and those below them
+/// fit a core's own memory.
+const BLOCK: usize = 4096;
+
+/// A facet over more cells of the first surface than this is looked up by itself.
+const WIDE_CELLS: usize = 64;
+
+/// Facets are worth a copy of those below them if there are at least so many.
+const FEW: usize = 32;
+
+/// Most bands a piece of work is cut into where the second surface has few large facets.
+const MOST_BANDS: usize = 256;
 
 /// Cut and fill from one surface to another, wherever both are.
 ///
@@ -67,106 +49,245 @@ const CHUNK: usize = 1024;
 ///
 /// O(n + k) for facets of about equal size, k pairs that share area
 pub fn cut_fill(from: &Surface, to: &Surface, workers: &dyn Workers) -> LabelledCutFill {
-    sum(from, to, None, workers)
+    cut_fill_raised(from, 0.0, to, workers)
 }
 
-/// The same inside a plan area only.
+/// The same from the first surface raised by `by_m` metres, or lowered if that is negative: what
+/// lies above a layer of that thickness, or below a strip that was taken off.
+pub fn cut_fill_raised(
+    from: &Surface,
+    by_m: f64,
+    to: &Surface,
+    workers: &dyn Workers,
+) -> LabelledCutFill {
+    Tally::between(from, by_m, to, workers).result()
+}
+
+/// The same inside a plan area only. Extremes of level are those of whole facets.
 pub fn cut_fill_within(
     from: &Surface,
     to: &Surface,
     within: &Within,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
-    sum(from, to, Some(within), workers)
+    Tally::with(between(from, 0.0, to, Some(within), workers)).result()
 }
 
-fn sum(
+/// Sums by label of all facets of `to`.
+///
+/// Facets are visited block by block as they lie in plan. Sums are of whole grains: how the work
+/// is cut up changes no bit.
+pub(super) fn between(
     from: &Surface,
+    by_m: f64,
     to: &Surface,
     within: Option<&Within>,
     workers: &dyn Workers,
-) -> LabelledCutFill {
-    let slots = to.facet_slots();
-    let chunks = collect(workers, slots.div_ceil(CHUNK), &|chunk| {
-        let mut sums: BTreeMap<Label, Sums> = BTreeMap::new();
-        for facet in chunk * CHUNK..((chunk + 1) * CHUNK).min(slots) {
-            let facet = facet as u32;
-            if to.is_facet(facet) {
-                add_facet(
-                    from,
-                    to,
-                    facet,
-                    within,
-                    sums.entry(to.label(facet)).or_default(),
-                );
-            }
-        }
-        sums
+) -> BTreeMap<Label, Sums> {
+    let blocks = to.grid.blocks(BLOCK);
+    // Few large facets over many small ones: the work is cut up by rows of the small ones.
+    let bands = (from.grid.num_cells() / (8 * to.facet_slots().max(1))).clamp(1, MOST_BANDS);
+    let rows = from.grid.num_rows();
+    let parts = collect(workers, blocks.len() * bands, &|piece| {
+        let band = piece % bands;
+        let overlay = Overlay {
+            from,
+            by_m,
+            within,
+            rows: rows * band / bands..rows * (band + 1) / bands,
+            is_kin: from.vertices.first() == to.vertices.first(),
+        };
+        overlay.block(to, &blocks[piece / bands])
     });
-    let mut by_label: BTreeMap<Label, Sums> = BTreeMap::new();
-    for chunk in &chunks {
-        for (&label, sums) in chunk {
-            by_label.entry(label).or_default().merge(sums);
+    let mut all: BTreeMap<Label, Sums> = BTreeMap::new();
+    for part in &parts {
+        for (&label, sums) in part {
+            all.entry(label).or_default().merge(sums);
         }
     }
-    let mut total = Sums::default();
-    let by_label = by_label
-        .iter()
-        .map(|(&label, sums)| {
-            total.merge(sums);
-            (label, sums.result())
-        })
-        .collect();
-    LabelledCutFill {
-        total: total.result(),
-        by_label,
+    all
+}
+
+/// Adds one facet over a surface raised by `by_m`.
+pub(super) fn add_facet(
+    from: &Surface,
+    by_m: f64,
+    corners: [P3; 3],
+    source: Source,
+    sums: &mut Sums,
+) {
+    let overlay = Overlay {
+        from,
+        by_m,
+        within: None,
+        rows: from_rows(from),
+        is_kin: false,
+    };
+    let mut facet = Facet::new(corners, source);
+    if overlay.count(&facet, sums) {
+        overlay.look_up(&mut facet, sums);
     }
 }
 
-fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, sums: &mut Sums) {
-    let corners = to.corners(facet);
-    let plan = corners.map(|c| c.p);
-    let origin = plan[0];
-    let local = plan.map(|p| p.relative_m(origin));
-    let plane = to.source(facet).plane;
-    // A facet that a composition left alone is the same in both: nothing to clip.
-    if within.is_none() && from.is_facet(facet) && from.corners(facet) == corners {
-        sums.add(&Parts::default(), to.area_m2(facet));
-        return;
+fn from_rows(from: &Surface) -> Range<usize> {
+    0..from.grid.num_rows()
+}
+
+/// What facets are laid over.
+struct Overlay<'a> {
+    from: &'a Surface,
+    by_m: f64,
+    within: Option<&'a Within>,
+    /// Rows of the grid of `from` that are looked at.
+    rows: Range<usize>,
+    /// True if facets of both may have the same ids because one was made from the other.
+    is_kin: bool,
+}
+
+impl Overlay<'_> {
+    /// Sums of the facets of `to` in a block of its grid.
+    fn block(&self, to: &Surface, block: &Block) -> BTreeMap<Label, Sums> {
+        let from = self.from;
+        let mut all: BTreeMap<Label, Sums> = BTreeMap::new();
+        let mut narrow: Vec<Facet> = Vec::new();
+        let can_be_copied = self.rows == from_rows(from);
+        for f in to.grid.lying_in(block, |ids| to.spans(ids)) {
+            let mut facet = Facet::new(to.corners(f), *to.source(f));
+            let sums = all.entry(facet.source.label).or_default();
+            if self.count(&facet, sums) {
+                if self.is_kin && self.within.is_none() && self.is_same(&facet, f) {
+                    self.add_same(&facet, sums);
+                } else if can_be_copied && from.grid.num_cells_of(&facet.span) <= WIDE_CELLS {
+                    narrow.push(facet);
+                } else {
+                    self.look_up(&mut facet, sums);
+                }
+            }
+        }
+        let nearby = (narrow.len() >= FEW)
+            .then(|| Span::of(narrow.iter().flat_map(|f| [f.span.low, f.span.high])))
+            .flatten()
+            .filter(|all| from.grid.num_cells_of(all) <= WIDE_CELLS * narrow.len())
+            .map(|all| Nearby::new(from, &all));
+        let mut below = Vec::new();
+        for facet in &mut narrow {
+            let sums = all.entry(facet.source.label).or_default();
+            if let Some(nearby) = &nearby {
+                nearby.find(&facet.span, &mut below);
+                let is_twin = |&f: &u32| {
+                    let flat = nearby.flat(f);
+                    flat.plan == facet.plan() && self.is_same(facet, flat.id)
+                };
+                if self.within.is_none() && below.iter().any(is_twin) {
+                    self.add_same(facet, sums);
+                } else {
+                    for &f in &below {
+                        self.add_pair(facet, nearby.flat(f), sums);
+                    }
+                }
+            } else {
+                self.look_up(facet, sums);
+            }
+        }
+        all
     }
-    let span = Span::triangle(plan);
-    if let Some(Within(triangles)) = within
-        && triangles
-            .iter()
-            .all(|t| Span::triangle(*t).common(&span).is_none())
-    {
-        return;
+
+    /// Counts a facet; false if that is all there is to do.
+    fn count(&self, facet: &Facet, sums: &mut Sums) -> bool {
+        sums.facets += usize::from(self.is_first(facet));
+        self.within.is_none_or(|Within(triangles)| {
+            triangles
+                .iter()
+                .any(|t| Span::triangle(*t).common(&facet.span).is_some())
+        })
     }
-    from.facets_near(&span, |other| {
-        let under = from.source(other).plane;
-        let polygon = Polygon::common(local, from.plan(other).map(|p| p.relative_m(origin)));
-        if polygon.corners().is_empty() {
+
+    /// True for the piece of work that holds the lower left corner of a facet.
+    fn is_first(&self, facet: &Facet) -> bool {
+        self.rows.contains(&self.from.grid.row(facet.span.low.y))
+    }
+
+    fn is_same(&self, facet: &Facet, id: u32) -> bool {
+        self.from.is_facet(id) && self.from.corners(id) == facet.corners
+    }
+
+    /// Adds a facet that is the same in both: there is nothing to clip.
+    fn add_same(&self, facet: &Facet, sums: &mut Sums) {
+        if self.is_first(facet) {
+            sums.see_levels(facet.corners);
+            let [a, b, c] = facet.plan();
+            let area = orient(a, b, c) as f64 / 2.0 / NM_PER_M / NM_PER_M;
+            sums.add(&Parts::level(area, self.by_m), area);
+            for c in facet.corners {
+                sums.see_depth(self.by_m, || c);
+            }
+        }
+    }
+
+    /// Adds a facet by looking up those below it.
+    fn look_up(&self, facet: &mut Facet, sums: &mut Sums) {
+        let from = self.from;
+        let span = facet.span;
+        let corner = facet.corners[0].p;
+        if self.within.is_none() && from.grid.any_at(corner, |f| self.is_same(facet, f)) {
+            self.add_same(facet, sums);
             return;
         }
-        let same = under == plane;
-        let base = under.z_at(origin) - plane.z_at(origin);
-        let slope = [
-            under.slope[0] - plane.slope[0],
-            under.slope[1] - plane.slope[1],
+        from.grid.near_rows(
+            &span,
+            self.rows.clone(),
+            |f| from.span(f),
+            |f| self.add_pair(facet, &Flat::of(from, f), sums),
+        );
+    }
+
+    fn add_pair(&self, facet: &mut Facet, under: &Flat, sums: &mut Sums) {
+        let (origin, span) = (facet.corners[0].p, facet.span);
+        let [a, b, c] = under.plan;
+        let below = [
+            a.relative_m(origin),
+            b.relative_m(origin),
+            c.relative_m(origin),
         ];
-        let mut add = |polygon: &Polygon| {
-            let parts = if same {
-                Parts::default()
-            } else {
-                let mut depth = [0.0; 9];
-                for (depth, q) in depth.iter_mut().zip(polygon.corners()) {
-                    *depth = base + slope[0] * q[0] + slope[1] * q[1];
-                }
-                polygon.parts(&depth)
-            };
-            sums.add(&parts, polygon.area());
+        let mut polygon = Polygon::default();
+        polygon.overlap(facet.local, below);
+        // Boxes apart by less than rounding: nothing in common, whatever way they were found.
+        if polygon.corners().is_empty() || Span::triangle(under.plan).common(&span).is_none() {
+            return;
+        }
+        let (under, plane) = (&under.plane, &facet.source.plane);
+        let same = under == plane;
+        let (base, slope) = if same {
+            (self.by_m, [0.0; 2])
+        } else {
+            (
+                under.z_at(origin) - plane.z_at(origin) + self.by_m,
+                [
+                    under.slope[0] - plane.slope[0],
+                    under.slope[1] - plane.slope[1],
+                ],
+            )
         };
-        match within {
+        let mut add = |polygon: &Polygon| {
+            if !facet.is_seen {
+                facet.is_seen = true;
+                sums.see_levels(facet.corners);
+            }
+            let mut depth = [0.0; 9];
+            for (depth, q) in depth.iter_mut().zip(polygon.corners()) {
+                *depth = base + slope[0] * q[0] + slope[1] * q[1];
+                sums.see_depth(*depth, || {
+                    let off = Point::from_m(q[0], q[1]);
+                    let p = Point::new(origin.x + off.x, origin.y + off.y);
+                    P3 {
+                        p,
+                        z: plane.z_at(p),
+                    }
+                });
+            }
+            sums.add(&polygon.parts(&depth), polygon.area());
+        };
+        match self.within {
             None => add(&polygon),
             Some(Within(triangles)) => {
                 for t in triangles {
@@ -179,75 +300,33 @@ fn add_facet(from: &Surface, to: &Surface, facet: u32, within: Option<&Within>, 
                 }
             }
         }
-    });
-}
-
-/// A sum with the rounding error carried along.
-///
-/// # Source
-///
-/// A. Neumaier, "Rundungsfehleranalyse einiger Verfahren zur Summation endlicher
-/// Summen", ZAMM 54 (1974), 39-51
-#[derive(Clone, Copy, Debug, Default)]
-pub(super) struct Sum {
-    sum: f64,
-    lost: f64,
-}
-
-impl Sum {
-    pub(super) fn add(&mut self, value: f64) {
-        let next = self.sum + value;
-        self.lost += if self.sum.abs() >= value.abs() {
-            (self.sum - next) + value
-        } else {
-            (value - next) + self.sum
-        };
-        self.sum = next;
-    }
-
-    pub(super) fn value(self) -> f64 {
-        self.sum + self.lost
-    }
-
-    fn merge(&mut self, other: Sum) {
-        self.add(other.sum);
-        self.add(other.lost);
     }
 }
 
-#[derive(Clone, Copy, Debug, Default)]
-struct Sums {
-    cut: Sum,
-    fill: Sum,
-    cut_area: Sum,
-    fill_area: Sum,
-    common_area: Sum,
+/// A facet of the second surface.
+struct Facet {
+    corners: [P3; 3],
+    source: Source,
+    span: Span,
+    /// Plan corners in metres from the first.
+    local: [[f64; 2]; 3],
+    /// True once its levels are counted.
+    is_seen: bool,
 }
 
-impl Sums {
-    fn add(&mut self, parts: &Parts, area: f64) {
-        self.cut.add(parts.above);
-        self.fill.add(parts.below);
-        self.cut_area.add(parts.above_area);
-        self.fill_area.add(parts.below_area);
-        self.common_area.add(area);
-    }
-
-    fn merge(&mut self, other: &Sums) {
-        self.cut.merge(other.cut);
-        self.fill.merge(other.fill);
-        self.cut_area.merge(other.cut_area);
-        self.fill_area.merge(other.fill_area);
-        self.common_area.merge(other.common_area);
-    }
-
-    fn result(&self) -> CutFill {
-        CutFill {
-            cut_m3: self.cut.value(),
-            fill_m3: self.fill.value(),
-            cut_area_m2: self.cut_area.value(),
-            fill_area_m2: self.fill_area.value(),
-            common_area_m2: self.common_area.value(),
+impl Facet {
+    fn new(corners: [P3; 3], source: Source) -> Facet {
+        let plan = corners.map(|c| c.p);
+        Facet {
+            corners,
+            source,
+            span: Span::triangle(plan),
+            local: plan.map(|p| p.relative_m(plan[0])),
+            is_seen: false,
         }
+    }
+
+    fn plan(&self) -> [Point; 3] {
+        self.corners.map(|c| c.p)
     }
 }

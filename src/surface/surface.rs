@@ -163,9 +163,10 @@ impl Surface {
 
     /// Corners of a facet.
     pub fn corners(&self, facet: u32) -> [P3; 3] {
-        self.facets[facet as usize]
-            .v
-            .map(|v| self.vertices[v as usize])
+        // Written out: the volume between large surfaces spends its time here.
+        let [a, b, c] = self.facets[facet as usize].v;
+        let at = |v: u32| self.vertices[v as usize];
+        [at(a), at(b), at(c)]
     }
 
     /// Vertex indices of a facet.
@@ -208,7 +209,19 @@ impl Surface {
     }
 
     pub(super) fn plan(&self, facet: u32) -> [Point; 3] {
-        self.corners(facet).map(|c| c.p)
+        let [a, b, c] = self.corners(facet);
+        [a.p, b.p, c.p]
+    }
+
+    /// Boxes of many facets, `None` for dead ones. Loops that wait for no answer keep many reads
+    /// of memory under way at once.
+    pub(super) fn spans(&self, facets: &[u32]) -> Vec<Option<Span>> {
+        let vertices: Vec<[u32; 3]> = facets.iter().map(|&f| self.facets[f as usize].v).collect();
+        let span = |&[a, b, c]: &[u32; 3]| {
+            let at = |v: u32| self.vertices.get(v as usize).map(|v| v.p);
+            Some(Span::triangle([at(a)?, at(b)?, at(c)?]))
+        };
+        vertices.iter().map(span).collect()
     }
 
     pub(super) fn span(&self, facet: u32) -> Option<Span> {
