@@ -1,15 +1,22 @@
 //! Channels, trenches and walls: published sections, closed forms, refusals in words.
-#![allow(clippy::unwrap_used)]
+#![allow(clippy::unwrap_used, clippy::print_stdout)]
 
 mod common;
 
+use std::path::Path;
+
 use approx::assert_relative_eq;
-use common::{Folder, Random, inside, near, rectangle, ring, run_job};
+use common::{Folder, Random, inside, near, rectangle, reference_data, ring, run_job};
 use cutbank::files::OneThread;
 use cutbank::geom::Point;
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
 use cutbank::surface::{CutFill, Surface, cut_fill, cut_fill_within};
+use serde_json::Value;
+
+/// Share by which volumes may differ from those of solids: chords and bisecting sections are the
+/// same on both sides, and upright faces lean alike.
+const SOLIDS: f64 = 1.0e-6;
 
 /// A job with one feature on points of its own.
 fn folder(units: &str, points: &[[f64; 3]], rest: &str) -> (Folder, String) {
@@ -395,5 +402,38 @@ fn what_cannot_be_is_refused_with_its_place() {
         let said = refused(points, &rest);
         assert!(said.contains(words), "{rest}\n{said}");
         assert!(said.contains("job.toml line"), "{said}");
+    }
+}
+
+/// Booleans on solids of the same parameters (`fixtures/shapes/make_lines.py`) on a hillside with
+/// a triangulation that is the only one.
+#[test]
+fn features_on_a_hillside_agree_with_solids() {
+    let Some(data) = reference_data("features_on_a_hillside_agree_with_solids") else {
+        return;
+    };
+    let shapes = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/shapes");
+    let read = |name: &str| std::fs::read_to_string(shapes.join(name)).unwrap();
+    let expected: Value = serde_json::from_str(&read("expected_lines.json")).unwrap();
+    for kind in ["stream", "channel", "trench", "wall"] {
+        let folder = Folder {
+            directory: Some(data.clone()),
+            ..Folder::default()
+        };
+        let outcome = run_job(folder, &read(&format!("{kind}.toml")));
+        outcome.design.surface.check_consistent().unwrap();
+        let surfaces = [Some(&outcome.design.surface), outcome.design.dug.as_ref()];
+        for (surface, name) in surfaces.into_iter().zip(["finished", "dug"]) {
+            let Some(surface) = surface else { continue };
+            let v = cut_fill(&outcome.terrain.surface, surface, &OneThread).total;
+            for (got, key) in [(v.cut_m3, "cut_m3"), (v.fill_m3, "fill_m3")] {
+                let want = expected[kind][name][key].as_f64().unwrap();
+                println!("{kind}, {name} {key}: {got} and {want}");
+                assert!(
+                    (got - want).abs() <= SOLIDS * want.max(1.0),
+                    "{kind} {name} {key}: {got} {want}"
+                );
+            }
+        }
     }
 }

@@ -245,8 +245,12 @@ impl Loft {
                 sheet.quadrangle(strip, label, up);
                 continue;
             };
-            // The side narrows to nothing: it folds over itself beyond.
-            let is_inner = |k: usize| cross(ways[(k + n - 1) % n].out, ways[k].out) < 0.0;
+            // The side narrows to nothing: it folds over itself beyond. Where the planes before and
+            // after a corner meet in a valley (seen from a dig), the lower of them counts anyhow.
+            let is_inner = |k: usize| {
+                let (before, after) = (ways[(k + n - 1) % n], ways[k]);
+                cross(before.gradient(), after.gradient()) < 0.0
+            };
             let [a, b, c, d] = strip;
             // A hip between two sides stays whole, whatever folds over it.
             if is_inner((k + 1) % n) {
