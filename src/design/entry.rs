@@ -35,10 +35,12 @@ pub(super) fn width_m(
     example: &str,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
-    if !table.has("width") {
-        return required(table, "width", example, Table::length_m, diagnostics).map(|w| w.0);
+    let (width_m, at) = required(table, "width", example, Table::length_m, diagnostics)?;
+    if let Some(fault) = bad_width(width_m, &at) {
+        diagnostics.push(fault);
+        return None;
     }
-    width_of(table, "width", diagnostics)
+    Some(width_m)
 }
 
 /// Reads a width that may be there.
@@ -48,20 +50,20 @@ pub(super) fn width_of(
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
     let (width_m, at) = table.length_m(key, diagnostics)?;
-    is_width(width_m, &at, diagnostics).then_some(width_m)
+    let fault = bad_width(width_m, &at);
+    let is_usable = fault.is_none();
+    diagnostics.extend(fault);
+    is_usable.then_some(width_m)
 }
 
-/// True for a width that can be dug or built; says so if it is none.
-pub(super) fn is_width(width_m: f64, at: &At, diagnostics: &mut Vec<Diagnostic>) -> bool {
-    let is_usable = (NARROWEST_M..=WIDEST_M).contains(&width_m);
-    if !is_usable {
-        diagnostics.push(
-            Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
-                .at(at.clone())
-                .help("write it in the job's unit, as a positive number"),
-        );
-    }
-    is_usable
+/// The fault of a width that nothing is dug or built to.
+pub(super) fn bad_width(width_m: f64, at: &At) -> Option<Diagnostic> {
+    let fault = || {
+        Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
+            .at(at.clone())
+            .help("write it in the job's unit, as a positive number")
+    };
+    (!(NARROWEST_M..=WIDEST_M).contains(&width_m)).then(fault)
 }
 
 /// Flattest side that may be asked for; flatter is a mistake of unit.
@@ -72,16 +74,27 @@ pub(super) fn side_run_per_rise(
     table: &mut Table,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
-    let key = "side_run_per_rise";
+    let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
+    run_per_rise(table, "side_run_per_rise", example, diagnostics)
+}
+
+/// Reads the slope of a side: 0 for a vertical face.
+pub(super) fn run_per_rise(
+    table: &mut Table,
+    key: &str,
+    example: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
     if !table.has(key) {
-        let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
-        return required(table, key, example, Table::number, diagnostics).map(|r| r.0);
+        table.expect(&[key]);
+        diagnostics.push(table.missing(key, example));
+        return None;
     }
-    run_per_rise(table, key, diagnostics)
+    run_per_rise_of(table, key, diagnostics)
 }
 
 /// Reads a slope that may be there, as run for one of rise: 0 for a vertical face.
-pub(super) fn run_per_rise(
+pub(super) fn run_per_rise_of(
     table: &mut Table,
     key: &str,
     diagnostics: &mut Vec<Diagnostic>,
@@ -117,8 +130,8 @@ pub(super) fn side_slopes(
     default: Option<f64>,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<SideSlopes> {
-    let left = run_per_rise(table, "left_run_per_rise", diagnostics);
-    let right = run_per_rise(table, "right_run_per_rise", diagnostics);
+    let left = run_per_rise_of(table, "left_run_per_rise", diagnostics);
+    let right = run_per_rise_of(table, "right_run_per_rise", diagnostics);
     if let (Some(left), Some(right), false) = (left, right, table.has("side_run_per_rise")) {
         return Some(SideSlopes {
             right_left: [right, left],

@@ -13,7 +13,7 @@ use crate::job::{LevelSpec, Table};
 use crate::survey::Survey;
 
 use super::Site;
-use super::entry::{missing_benchmark, required, run_per_rise, width_of};
+use super::entry::{missing_benchmark, required, run_per_rise_of, width_of};
 use super::shape::{Along, CentreLine, FACE_RUN_PER_RISE, SAME_STATION_M};
 
 /// Levels as written.
@@ -145,7 +145,7 @@ pub(super) fn drops(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Vec
             Table::length_m,
             diagnostics,
         );
-        let face_run_per_rise = run_per_rise(&mut entry, "face_run_per_rise", diagnostics);
+        let face_run_per_rise = run_per_rise_of(&mut entry, "face_run_per_rise", diagnostics);
         entry.finish(diagnostics);
         if let (Some((at_m, _)), Some((height_m, height_at))) = (along, height) {
             if height_m <= 0.0 {

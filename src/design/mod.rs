@@ -15,8 +15,14 @@ mod invert;
 mod keep_off;
 mod lay;
 mod layer;
+mod ledge;
 mod levels;
+mod outline;
+mod pad;
+mod pile;
+mod pit;
 mod room;
+mod root;
 pub mod shape;
 mod stream;
 mod strip;
@@ -51,6 +57,8 @@ pub const KINDS: &[Kind] = &[
     trench::KIND,
     wall::KIND,
     imported::KIND,
+    pad::KIND,
+    pile::KIND,
 ];
 
 /// A kind of feature: its name in the job, and how its entry is read.

@@ -21,7 +21,7 @@ use crate::surface::{Label, Patch, Rule};
 use crate::survey::Survey;
 
 use super::centre::{Centre, centre};
-use super::entry::{missing_benchmark, required, run_per_rise, word};
+use super::entry::{missing_benchmark, required, run_per_rise_of, word};
 use super::levels::check_stretches;
 use super::shape::{CentreLine, Corners, FACE_RUN_PER_RISE, Section, Skirt};
 use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
@@ -79,7 +79,7 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
         Table::length_m,
         diagnostics,
     );
-    let batter = run_per_rise(table, "batter_run_per_rise", diagnostics).unwrap_or(0.0);
+    let batter = run_per_rise_of(table, "batter_run_per_rise", diagnostics).unwrap_or(0.0);
     let example = "top = \"height:2.5\"";
     let top = required(table, "top", example, Table::level, diagnostics);
     let base = match table.one_of(&["buried", "base"], "buried = 0.5", diagnostics) {

@@ -6,8 +6,12 @@
 //! takes the lower (or higher) of them. Knows no feature and no soil.
 
 mod along;
+mod collapse;
+mod cone;
 mod corner;
+mod flank;
 mod floor;
+mod joint;
 mod line;
 mod loft;
 mod ribbon;
@@ -19,7 +23,11 @@ mod vector;
 
 pub use along::Along;
 pub(crate) use along::SAME_STATION_M;
-pub(crate) use corner::longest_mitre;
+pub(crate) use cone::circle;
+pub use cone::pile;
+pub(crate) use corner::{longest_hip, longest_mitre};
+pub(crate) use flank::{crossing_of, rim_at};
+pub(crate) use floor::{floor_triangles, outward};
 pub use floor::{floor_with_sides, floor_within};
 pub use line::{Bend, CentreLine, NoRoom, Rounding};
 pub use loft::{BendFault, Loft, Section, Skirt};

@@ -5,7 +5,7 @@ use crate::geom::{P3, Point};
 use crate::job::Table;
 
 use super::super::centre::Centre;
-use super::super::entry::{SideSlopes, required, run_per_rise, side_role, width_m};
+use super::super::entry::{SideSlopes, required, run_per_rise_of, side_role, width_m};
 use super::super::levels::check_stretches;
 use super::super::shape::{CentreLine, FACE_RUN_PER_RISE, Loft, Section, Skirt};
 use super::super::{Labels, Role, Site};
@@ -40,7 +40,7 @@ pub(super) fn banks(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Opt
         diagnostics,
     );
     let width = width_m(&mut entry, "width = 1.0", diagnostics);
-    let outer = run_per_rise(&mut entry, "outer_run_per_rise", diagnostics);
+    let outer = run_per_rise_of(&mut entry, "outer_run_per_rise", diagnostics);
     let from = entry.length_m("from", diagnostics);
     let to = entry.length_m("to", diagnostics);
     entry.finish(diagnostics);

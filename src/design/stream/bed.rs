@@ -4,7 +4,7 @@ use crate::diag::{At, Diagnostic};
 use crate::job::Table;
 use crate::surface::Label;
 
-use super::super::entry::{is_width, required, run_per_rise, side_role, width_m, width_of};
+use super::super::entry::{bad_width, required, run_per_rise_of, side_role, width_m, width_of};
 use super::super::levels::{AT_BEND_M, Grade, Levels, Named, check_stretches};
 use super::super::shape::{Along, CentreLine, FACE_RUN_PER_RISE, SAME_STATION_M, Section};
 use super::super::{Axis, Labels, Role, Site};
@@ -54,8 +54,11 @@ pub(super) fn widths(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Op
     }
     if !table.holds_groups("widths") {
         let (widths, at) = table.lengths_m("widths", "[1.5, 2.0, 2.5]", diagnostics)?;
-        let usable = widths.iter().all(|&w| is_width(w, &at, diagnostics));
-        return usable.then_some(Widths::Points(widths, at));
+        if let Some(fault) = widths.iter().find_map(|&w| bad_width(w, &at)) {
+            diagnostics.push(fault);
+            return None;
+        }
+        return Some(Widths::Points(widths, at));
     }
     let mut found = Vec::new();
     for mut entry in table.tables("widths", diagnostics) {
@@ -89,7 +92,7 @@ pub(super) fn pools(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Vec
         );
         let width = width_of(&mut entry, "width", diagnostics);
         let lip = entry.length_m("lip", diagnostics);
-        let ends = run_per_rise(&mut entry, "end_run_per_rise", diagnostics);
+        let ends = run_per_rise_of(&mut entry, "end_run_per_rise", diagnostics);
         entry.finish(diagnostics);
         let (Some((at_m, _)), Some((length_m, _)), Some((depth_m, depth_at))) =
             (along, length, depth)

@@ -17,10 +17,13 @@
 //! the work starts again.
 
 mod arrangement;
+mod boxes;
 mod finder;
 mod kept;
 mod pair;
+mod reach;
 mod region;
+mod trim;
 
 use std::collections::BTreeMap;
 
