@@ -128,11 +128,12 @@ impl<'a> Session<'a> {
     /// none but those of files that have changed on the disk since
     pub fn undo(&mut self) -> Option<Result<Changed, Failure>> {
         let text = self.past.pop()?;
-        Some(self.become_text(&text).map(|changed| {
+        let changed = self.become_text(&text);
+        if changed.is_ok() {
             let now = std::mem::replace(&mut self.text, text);
             self.taken_back.push(now);
-            changed
-        }))
+        }
+        Some(changed)
     }
 
     /// Makes the last change that was taken back once more; `None` if there is none.
@@ -142,11 +143,12 @@ impl<'a> Session<'a> {
     /// as [`Session::undo`]
     pub fn redo(&mut self) -> Option<Result<Changed, Failure>> {
         let text = self.taken_back.pop()?;
-        Some(self.become_text(&text).map(|changed| {
+        let changed = self.become_text(&text);
+        if changed.is_ok() {
             let now = std::mem::replace(&mut self.text, text);
             self.past.push(now);
-            changed
-        }))
+        }
+        Some(changed)
     }
 
     fn become_text(&mut self, text: &str) -> Result<Changed, Failure> {
