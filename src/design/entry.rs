@@ -43,6 +43,19 @@ pub(super) fn width_m(
     Some(width_m)
 }
 
+/// Reads a width that may be there.
+pub(super) fn width_of(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (width_m, at) = table.length_m(key, diagnostics)?;
+    let fault = bad_width(width_m, &at);
+    let is_usable = fault.is_none();
+    diagnostics.extend(fault);
+    is_usable.then_some(width_m)
+}
+
 /// The fault of a width that nothing is dug or built to.
 pub(super) fn bad_width(width_m: f64, at: &At) -> Option<Diagnostic> {
     let fault = || {
@@ -72,7 +85,21 @@ pub(super) fn run_per_rise(
     example: &str,
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
-    let (run, at) = required(table, key, example, Table::number, diagnostics)?;
+    if !table.has(key) {
+        table.expect(&[key]);
+        diagnostics.push(table.missing(key, example));
+        return None;
+    }
+    run_per_rise_of(table, key, diagnostics)
+}
+
+/// Reads a slope that may be there, as run for one of rise: 0 for a vertical face.
+pub(super) fn run_per_rise_of(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (run, at) = table.number(key, diagnostics)?;
     if !(0.0..=FLATTEST_RUN_PER_RISE).contains(&run) {
         diagnostics.push(
             Diagnostic::error(
@@ -85,6 +112,43 @@ pub(super) fn run_per_rise(
         return None;
     }
     Some(run)
+}
+
+/// Slopes of the two sides of a line, run for one of rise.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SideSlopes {
+    /// As seen along the line: right, left.
+    pub(super) right_left: [f64; 2],
+    /// Carried round sloping ends.
+    pub(super) ends: f64,
+}
+
+/// Reads `side_run_per_rise`, and `left_run_per_rise` and `right_run_per_rise` where a side
+/// differs. `example` asks for the first where it must be there; `None` makes sides upright.
+pub(super) fn side_slopes(
+    table: &mut Table,
+    default: Option<f64>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<SideSlopes> {
+    let left = run_per_rise_of(table, "left_run_per_rise", diagnostics);
+    let right = run_per_rise_of(table, "right_run_per_rise", diagnostics);
+    if let (Some(left), Some(right), false) = (left, right, table.has("side_run_per_rise")) {
+        return Some(SideSlopes {
+            right_left: [right, left],
+            ends: left.max(right),
+        });
+    }
+    let both = match (default, table.has("side_run_per_rise")) {
+        (Some(default), false) => {
+            table.expect(&["side_run_per_rise"]);
+            default
+        }
+        _ => side_run_per_rise(table, diagnostics)?,
+    };
+    Some(SideSlopes {
+        right_left: [right.unwrap_or(both), left.unwrap_or(both)],
+        ends: both,
+    })
 }
 
 /// Sides steeper than this are faces to be held, not slopes: 1 across for 10 up.
