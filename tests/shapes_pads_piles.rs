@@ -2,43 +2,16 @@
 #![allow(clippy::unwrap_used)]
 
 mod common;
+#[path = "common/flat_yard.rs"]
+mod flat_yard;
 
 use approx::assert_relative_eq;
-use common::{Folder, close, near};
-use cutbank::files::OneThread;
+use common::{close, near};
 use cutbank::outcome::Outcome;
-use cutbank::run::{read_job, run};
 use cutbank::units::{M3_PER_FT3, M3_PER_YD3};
+use flat_yard::{at, outcome, refusal};
 
 const FT: f64 = 0.3048;
-
-/// A square yard from `-half` to `half`, its ground a plane `100 + gx x + gy y`.
-fn yard(unit: &str, half: f64, gx: f64, gy: f64, features: &str) -> (Folder, String) {
-    let mut csv = "name,east,north,level\n".to_owned();
-    let corners = [(-half, -half), (half, -half), (half, half), (-half, half)];
-    for (k, (x, y)) in corners.iter().enumerate() {
-        csv += &format!("{k},{x},{y},{}\n", 100.0 + gx * x + gy * y);
-    }
-    let job = format!(
-        "[job]\nname = \"test\"\nunits = \"{unit}\"\n[limits]\nchord = 0.0001\n\
-         [[survey]]\npoints = \"points.csv\"\n{features}"
-    );
-    (Folder::default().with("points.csv", &csv), job)
-}
-
-fn outcome(unit: &str, half: f64, gx: f64, gy: f64, feature: &str) -> Outcome {
-    let (folder, job) = yard(unit, half, gx, gy, feature);
-    common::run_job(folder, &job)
-}
-
-fn refusal(unit: &str, half: f64, gx: f64, gy: f64, feature: &str) -> String {
-    let (folder, job) = yard(unit, half, gx, gy, feature);
-    let folder = folder.with("job.toml", &job);
-    match read_job(&folder).and_then(|(job, _)| run(job, &folder, &OneThread)) {
-        Ok(_) => panic!("laid: {feature}"),
-        Err(failure) => failure.to_string(),
-    }
-}
 
 const PAD: &str = r#"
 [[feature]]
@@ -54,13 +27,12 @@ name = "Pile"
 
 /// Cut and fill of the first feature, cubic metres.
 fn cut_fill(o: &Outcome) -> [f64; 2] {
-    let total = &o.finished;
-    [total.cut_m3, total.fill_m3]
+    [o.finished.cut_m3, o.finished.fill_m3]
 }
 
 fn note(o: &Outcome) -> String {
-    let notes = &o.design.features[0].laid.notes;
-    notes[0].message.clone()
+    let note = o.diagnostics.iter().find(|d| d.code == "pile");
+    note.unwrap().message.clone()
 }
 
 #[test]
@@ -126,10 +98,7 @@ fn a_pad_falls_so_that_water_runs_off() {
     assert_relative_eq!(cut_fill(&o)[1], 30.0 + faces, max_relative = 1e-7);
     let o = outcome("m", 40.0, 0.0, 0.0, &pad("90"));
     assert_relative_eq!(cut_fill(&o)[1], 30.0 + faces, max_relative = 1e-7);
-    let p = cutbank::geom::Point::from_m(
-        9.0 - o.survey.origin.x_m as f64,
-        2.0 - o.survey.origin.y_m as f64,
-    );
+    let p = at(&o, 9.0, 2.0);
     assert_relative_eq!(
         o.design.surface.z_at(p).unwrap(),
         101.0 - 0.45,
@@ -171,7 +140,7 @@ fn a_cone_pile_of_ten_yards() {
     // form V = pi s^2 h^3 / 3.
     let pile = format!("{PILE}centre = [3, 4]\nvolume = 10\nrepose_run_per_rise = 1.5\n");
     let o = outcome("ft", 40.0, 0.0, 0.0, &pile);
-    assert_eq!(note(&o), "14.57 ft across, 4.86 ft high");
+    assert_eq!(note(&o), "this pile is 14.57 ft across and 4.86 ft high");
     close("fill", cut_fill(&o)[1], 10.0 * M3_PER_YD3, 1.0e-9);
     let h = (3.0 * 270.0 / std::f64::consts::PI / 1.5 / 1.5f64).cbrt();
     near("closed form", h, 4.86, 0.005);
@@ -219,8 +188,7 @@ fn a_pile_on_a_slope_holds_its_volume() {
     let pile = format!("{PILE}centre = [0, 0]\nvolume = {volume}\nrepose_run_per_rise = {s}\n");
     let o = outcome("m", 40.0, g, 0.0, &pile);
     close("fill", cut_fill(&o)[1], volume, 1.0e-9);
-    let middle =
-        cutbank::geom::Point::from_m(-o.survey.origin.x_m as f64, -o.survey.origin.y_m as f64);
+    let middle = at(&o, 0.0, 0.0);
     near(
         "height",
         o.design.surface.z_at(middle).unwrap() - 100.0,

@@ -293,7 +293,13 @@ impl Basin {
             ring = outer.ring;
             patch.add_flat(&floor_triangles(std::slice::from_ref(&ring), &line), part);
         }
-        let sides = site.sides_round(Rule::Lower, &line, runs, self.corners, self.floor.at())?;
+        let sides = site.sides_round(
+            Rule::Lower,
+            (&line, &line),
+            runs,
+            self.corners,
+            self.floor.at(),
+        )?;
         let shape = Floor {
             ring: &ring,
             line: &line,

@@ -6,9 +6,11 @@
 //! no kind is special. Knows no soil, no price, no limit.
 
 mod basin;
+mod bench;
 mod berm;
 mod centre;
 mod channel;
+mod crest;
 mod entry;
 mod imported;
 mod invert;
@@ -446,6 +448,8 @@ pub struct Feature {
     undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+    /// What was to be said of it when it was laid.
+    pub said: Vec<Diagnostic>,
 }
 
 impl Feature {

@@ -229,10 +229,14 @@ pub(super) fn flattest(runs: &[EdgeRun]) -> f64 {
 
 impl Site<'_> {
     /// Sides round a ring, each of its own slope; see [`Site::sides`].
+    ///
+    /// # Input
+    ///
+    /// `from`: all places they start at, those of `line` among them
     pub(super) fn sides_round(
         &self,
         rule: Rule,
-        line: &[P3],
+        (line, from): (&[P3], &[P3]),
         runs: &[EdgeRun],
         corners: Corners,
         at: &At,
@@ -243,7 +247,7 @@ impl Site<'_> {
             Corners::Mitre => longest_hip(line, runs) / longest_mitre(line),
             Corners::Round => 1.0,
         };
-        let sides = self.sides(rule, run * stretch.max(1.0), corners, line, at)?;
+        let sides = self.sides(rule, run * stretch.max(1.0), corners, from, at)?;
         Ok(Sides {
             run_per_rise: run,
             ..sides

@@ -160,7 +160,8 @@ impl Shape for Pad {
                     .help("let it fall less, or make the sides steeper"));
             }
             steep = steep.min(steepest(&runs));
-            let sides = site.sides_round(rule, &line, &runs, self.corners, &self.level.at)?;
+            let sides =
+                site.sides_round(rule, (&line, &line), &runs, self.corners, &self.level.at)?;
             let shape = Floor {
                 ring: &outline.ring,
                 line: &line,
@@ -173,14 +174,8 @@ impl Shape for Pad {
             }
             steps.push(Step { rule, patch });
         }
-        // Mostly a dig or mostly a fill, by its middle.
-        let middle = outline.middle();
-        let mean = line.iter().map(|c| c.z).sum::<f64>() / line.len() as f64;
-        let rule = match site.ground.z_at(middle) {
-            Some(ground) if ground < mean => Rule::Raise,
-            _ => Rule::Lower,
-        };
         let core = outline.ring.corners().to_vec();
-        Ok(Laid::new(rule, steps, core, steep))
+        // A dig to the checks: a side of a dig is fill where it lies above the ground.
+        Ok(Laid::new(Rule::Lower, steps, core, steep))
     }
 }

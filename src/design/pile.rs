@@ -143,7 +143,8 @@ impl Shape for Pile {
         }
         let lowest = under.iter().copied().fold(f64::INFINITY, f64::min);
         let highest = under.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let side = label("pile side", Role::Side);
+        // Loose soil lies at the slope it comes to rest at: it is no side that somebody chose.
+        let side = label("pile", Role::Floor);
         let mut trial = Trial {
             so_far: site.so_far,
             surface: site.so_far.clone(),
@@ -196,7 +197,7 @@ impl Shape for Pile {
         let note = Diagnostic::note(
             "pile",
             format!(
-                "{} across, {} high",
+                "this pile is {} across and {} high",
                 site.length(across),
                 site.length(top - lowest)
             ),

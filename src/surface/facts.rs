@@ -1,9 +1,9 @@
 //! Plain facts about a surface or some labels of it: areas, heights, slopes, volume above a level.
 
+use super::extreme::{higher, lower};
 use super::plane::{Label, Plane};
 use super::sum::Sum;
 use super::surface::Surface;
-use super::tally::{higher, lower};
 use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.

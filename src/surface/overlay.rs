@@ -13,11 +13,12 @@ use crate::geom::{P3, Point, orient};
 use crate::units::NM_PER_M;
 
 use super::clip::{Parts, Polygon};
+use super::extreme::Depths;
 use super::grid::{Block, Span};
 use super::nearby::{Flat, Nearby};
 use super::plane::{Label, Source};
 use super::surface::Surface;
-use super::tally::{Depths, LabelledCutFill, Sums};
+use super::tally::{LabelledCutFill, Sums};
 
 /// A plan area as triangles that do not overlap.
 #[derive(Clone, Debug, Default)]

@@ -40,8 +40,6 @@ pub struct Surface {
     pub(super) sources: Vec<Source>,
     pub(super) dead: Vec<u32>,
     pub(super) grid: Grid,
-    /// Steepness of the steepest face that a composition has put in.
-    pub(super) steepest_made: f64,
     /// Compositions that changed something and were not taken back.
     pub(super) compositions: u64,
 }
@@ -60,7 +58,6 @@ impl Clone for Surface {
             sources: with_room(&self.sources),
             dead: self.dead.clone(),
             grid: self.grid.clone(),
-            steepest_made: self.steepest_made,
             compositions: self.compositions,
         }
     }
@@ -131,7 +128,6 @@ impl Surface {
             sources,
             dead: Vec::new(),
             grid,
-            steepest_made: 0.0,
             compositions: 0,
         })
     }

@@ -1,11 +1,12 @@
 //! A square yard whose ground is one plane, and jobs typed for it.
+#![allow(dead_code, missing_docs, unreachable_pub, clippy::unwrap_used)]
 
 use cutbank::files::OneThread;
 use cutbank::geom::Point;
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
 
-use super::{Folder, run_job};
+use crate::common::{Folder, run_job};
 
 /// From `-half` to `half`, its ground the plane `100 + gx x + gy y`, all in the unit.
 pub fn yard(unit: &str, half: f64, gx: f64, gy: f64, features: &str) -> (Folder, String) {

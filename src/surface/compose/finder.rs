@@ -15,9 +15,9 @@ pub(super) const THIN_UNITS: f64 = 2.0;
 
 /// Finds what holds the centre of a triangle.
 pub(super) struct Finder<'a> {
-    region: &'a Region<'a>,
-    facets: Boxes,
-    pieces: Boxes,
+    pub(super) region: &'a Region<'a>,
+    pub(super) facets: Boxes,
+    pub(super) pieces: Boxes,
 }
 
 /// Places that are left as they are.
@@ -88,43 +88,74 @@ impl<'a> Finder<'a> {
         let source = surface.facets[ground as usize].source;
         let under = &surface.sources[source as usize].plane;
         let under_z = centre.z(under);
-        let mut best: Option<(f64, f64, u32)> = None;
+        let gains =
+            |plane: &Plane| triangle.map(|p| self.region.sign * (under.z_at(p) - plane.z_at(p)));
+        let mut best: Option<Candidate> = None;
         self.pieces.near(&span, |i| {
             let piece = &self.region.patch.pieces[self.region.pieces()[i as usize] as usize];
             if !centre.is_in(piece.corners.map(|c| c.p)) {
                 return;
             }
             let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
-            let gain = self.region.sign * (under_z - centre.z(plane));
-            let steepness = plane.steepness();
-            let better = best.is_none_or(|(best_gain, best_steepness, sheet)| {
-                let slack = height_tolerance_m(steepness.min(best_steepness));
-                gain > best_gain + slack || (gain >= best_gain - slack && piece.sheet < sheet)
-            });
-            if better {
-                best = Some((gain, steepness, piece.sheet));
+            let candidate = Candidate {
+                gain: self.region.sign * (under_z - centre.z(plane)),
+                at_corners: gains(plane),
+                steepness: plane.steepness(),
+                sheet: piece.sheet,
+            };
+            if best.is_none_or(|best| candidate.is_better_than(&best)) {
+                best = Some(candidate);
             }
         });
         let ground = Winner::Ground(source);
-        let Some((gain, steepness, sheet)) = best else {
+        let Some(best) = best else {
             return Some(Found {
                 winner: ground,
                 level_with: None,
             });
         };
-        let slack = height_tolerance_m(steepness + under.steepness());
+        let slack = height_tolerance_m(best.steepness + under.steepness());
         // The centre is exact, so the flatter of the two says how much is rounding. A step up a
-        // steep face is then a step, however low.
-        let flat = height_tolerance_m(steepness.min(under.steepness()));
-        let is_winner = gain > flat && !alone.holds(&centre);
+        // steep face is then a step, however low. Where two planes meet at a small angle, a
+        // triangle that is level with the surface at its centre may gain more at a corner.
+        let flat = height_tolerance_m(best.steepness.min(under.steepness()));
+        let most = best.at_corners.into_iter().fold(best.gain, f64::max);
+        let is_winner = best.gain > 0.0 && most > flat && !alone.holds(&centre);
         Some(Found {
             winner: if is_winner {
-                Winner::Sheet(sheet)
+                Winner::Sheet(best.sheet)
             } else {
                 ground
             },
-            level_with: (gain >= -slack).then_some(sheet),
+            level_with: (best.gain >= -slack).then_some(best.sheet),
         })
+    }
+}
+
+/// A sheet over a triangle.
+#[derive(Clone, Copy)]
+struct Candidate {
+    /// By how much it wins over the surface at the centre, metres.
+    gain: f64,
+    at_corners: [f64; 3],
+    steepness: f64,
+    sheet: u32,
+}
+
+impl Candidate {
+    /// The one that wins by more; the lower number of two that lie level all over the triangle.
+    fn is_better_than(&self, best: &Candidate) -> bool {
+        let slack = height_tolerance_m(self.steepness.min(best.steepness));
+        let pairs = self.at_corners.iter().zip(best.at_corners);
+        let is_level = (self.gain - best.gain).abs() <= slack
+            && pairs
+                .into_iter()
+                .all(|(own, other)| (own - other).abs() <= slack);
+        if is_level {
+            self.sheet < best.sheet
+        } else {
+            self.gain > best.gain
+        }
     }
 }
 

@@ -23,6 +23,16 @@ const STEEP: f64 = 100.0;
 /// meet at a place that is uncertain by as much.
 const FACE_OFF_M: f64 = 4.0e-8;
 
+/// The sides of a corner are off by this much, metres: straightening and rounding.
+const TIP_M: f64 = 4.0e-9;
+
+/// Corners sharper than this sine count as no sharper.
+const SHARPEST: f64 = 1.0e-6;
+
+/// A shape ends in the air where its planes are this many tolerances apart at a vertex. Lines
+/// that meet there were moved by a few units each; what ends in the air does so by far more.
+const OPEN: f64 = 4.0;
+
 /// The facets that may change, and the pieces that may change them.
 pub(super) struct Region<'a> {
     pub(super) surface: &'a Surface,
@@ -31,13 +41,6 @@ pub(super) struct Region<'a> {
     /// Ascending.
     pub(super) facets: Vec<u32>,
     reach: Reach,
-    /// Steepness of the steepest face of the region, of the patch, or that a composition has put
-    /// into the surface before.
-    ///
-    /// Beside a steep face a place is uncertain along the face: the lines where two other planes
-    /// meet it run nearly side by side, and a unit across moves their crossing by as much as the
-    /// face is steep. Edges carry that on. So this says how far heights may be off.
-    pub(super) steepest: f64,
 }
 
 impl<'a> Region<'a> {
@@ -50,7 +53,6 @@ impl<'a> Region<'a> {
             sign: rule.sign(),
             facets: reach.facets.clone(),
             reach,
-            steepest: patch.steepness().max(surface.steepest_made),
         };
         let beside: Vec<u32> = region
             .facets
@@ -75,9 +77,6 @@ impl<'a> Region<'a> {
         self.facets.extend(more);
         self.facets.sort_unstable();
         self.facets.dedup();
-        let facets = self.facets.iter();
-        let own = facets.map(|&f| self.surface.source(f).plane.steepness());
-        self.steepest = own.fold(self.steepest, f64::max);
     }
 
     pub(super) fn work(&self) -> Result<Outcome, ComposeError> {
@@ -100,7 +99,11 @@ impl<'a> Region<'a> {
         if !cut.is_empty() {
             return Ok(Outcome::Grow(cut));
         }
-        self.finish(&second, &rims)
+        let outcome = self.finish(&second, &finder, &rims)?;
+        if let Outcome::Done(_) = outcome {
+            finder.check_heights(&second)?;
+        }
+        Ok(outcome)
     }
 
     /// Points and segments of the region, the pieces and the daylight lines.
@@ -276,7 +279,12 @@ impl<'a> Region<'a> {
     }
 
     /// Heights, checks, and the change to be made.
-    pub(super) fn finish(&self, sorted: &Sorted, rims: &[Rim]) -> Result<Outcome, ComposeError> {
+    pub(super) fn finish(
+        &self,
+        sorted: &Sorted,
+        finder: &Finder,
+        rims: &[Rim],
+    ) -> Result<Outcome, ComposeError> {
         let Sorted {
             noding,
             triangulation,
@@ -300,14 +308,17 @@ impl<'a> Region<'a> {
             .filter(|r| r.behind != Surface::NONE)
             .flat_map(|r| r.ends.map(|p| (p, r.behind)))
             .collect();
-        // Planes round every vertex.
-        let mut around: Vec<Vec<Winner>> = vec![Vec::new(); noding.points.len()];
+        // Sources round every vertex, each with its widest corner there.
+        let mut around: Vec<Vec<(Winner, f64)>> = vec![Vec::new(); noding.points.len()];
         for (tri, winner) in triangulation.triangles.iter().zip(winners) {
-            if let Some(winner) = *winner {
-                for &v in tri {
-                    if !around[v as usize].contains(&winner) {
-                        around[v as usize].push(winner);
-                    }
+            let Some(winner) = *winner else { continue };
+            let corners = tri.map(|v| noding.points[v as usize]);
+            for (k, &v) in tri.iter().enumerate() {
+                let sine = sine_at(corners, k);
+                let here = &mut around[v as usize];
+                match here.iter_mut().find(|(other, _)| *other == winner) {
+                    Some((_, widest)) => *widest = widest.max(sine),
+                    None => here.push((winner, sine)),
                 }
             }
         }
@@ -319,32 +330,25 @@ impl<'a> Region<'a> {
                 continue;
             }
             let p = noding.points[v];
-            let planes: Vec<&Plane> = winners.iter().map(|&w| self.plane(w)).collect();
+            let planes: Vec<(&Plane, f64)> = winners
+                .iter()
+                .map(|&(winner, sine)| (self.plane(winner), sine))
+                .collect();
             let flattest = planes
                 .iter()
-                .copied()
+                .map(|&(plane, _)| plane)
                 .min_by(|a, b| a.steepness().total_cmp(&b.steepness()))
-                .unwrap_or(planes[0]);
-            let gap = |z: f64| {
-                planes
-                    .iter()
-                    .map(|plane| {
-                        let slope = plane.steepness();
-                        let beside = if slope >= STEEP {
-                            slope * FACE_OFF_M
-                        } else {
-                            0.0
-                        };
-                        let slack = height_tolerance_m(slope + self.steepest).max(beside);
-                        (plane.z_at(p) - z).abs() - slack
-                    })
-                    .fold(f64::NEG_INFINITY, f64::max)
-            };
+                .unwrap_or(planes[0].0);
+            let own = planes.iter().map(|(p, _)| p.steepness());
+            let own = own.fold(0.0, f64::max);
+            let gap = |z: f64| gap_m(&planes, p, z, own);
             let old_id = old.get(&p).copied();
             let old_z = old_id.map(|id| self.surface.vertices[id as usize].z);
             index[v] = vertices.len() as u32;
+            // Where only what was there meets, nothing has changed.
+            let is_ground = winners.iter().all(|(w, _)| matches!(w, Winner::Ground(_)));
             if let (Some(id), Some(z)) = (old_id, old_z)
-                && gap(z) <= 0.0
+                && (is_ground || gap(z) <= 0.0)
             {
                 vertices.push(Vertex::Old(id));
                 continue;
@@ -358,9 +362,16 @@ impl<'a> Region<'a> {
                 Some(&z) if gap(z) <= 0.0 => z,
                 _ => flattest.z_at(p),
             };
-            let gap_m = gap(z);
-            if gap_m > 0.0 {
-                return Err(ComposeError::OpenRim { at: p, gap_m });
+            // A steep face a few units away may have been narrower than the lattice here.
+            let open_m = match gap(z) {
+                open_m if open_m > 0.0 => gap_m(&planes, p, z, own.max(finder.steepest_near(p))),
+                closed_m => closed_m,
+            };
+            if open_m > 0.0 {
+                return Err(ComposeError::OpenRim {
+                    at: p,
+                    gap_m: open_m,
+                });
             }
             vertices.push(Vertex::New(P3 { p, z }));
         }
@@ -456,6 +467,37 @@ impl<'a> Region<'a> {
             Winner::Sheet(sheet) => &self.patch.sheets[sheet as usize].plane,
         }
     }
+}
+
+/// Sine of the angle of a triangle at a corner; 1 for an obtuse one.
+fn sine_at(corners: [Point; 3], k: usize) -> f64 {
+    let (at, b, c) = (corners[k], corners[(k + 1) % 3], corners[(k + 2) % 3]);
+    let [bx, by] = b.relative_m(at);
+    let [cx, cy] = c.relative_m(at);
+    if bx * cx + by * cy <= 0.0 {
+        return 1.0;
+    }
+    (bx * cy - by * cx).abs() / (bx.hypot(by) * cx.hypot(cy))
+}
+
+/// How far the planes round a vertex are from its height, beyond what the steepest face there
+/// explains, metres. With each plane comes the sine of its corner: the tip of a sharp one lies
+/// farther along it when its sides move aside.
+fn gap_m(planes: &[(&Plane, f64)], p: Point, z: f64, steepest: f64) -> f64 {
+    let beyond = planes.iter().map(|&(plane, sine)| {
+        let slope = plane.steepness();
+        let beside = if slope >= STEEP {
+            slope * FACE_OFF_M
+        } else {
+            0.0
+        };
+        let tip = slope * TIP_M / sine.max(SHARPEST);
+        let slack = (OPEN * height_tolerance_m(slope + steepest))
+            .max(beside)
+            .max(tip);
+        (plane.z_at(p) - z).abs() - slack
+    });
+    beyond.fold(f64::NEG_INFINITY, f64::max)
 }
 
 pub(super) fn settle_slivers(noding: &Noding, t: &Triangulation, winners: &mut [Option<Winner>]) {

@@ -53,11 +53,7 @@ pub(super) fn holding([a, b]: [Point; 2], [from, to]: Stretch) -> [Point; 2] {
 }
 
 /// What is left of a line without these stretches, a margin kept at their ends.
-pub(super) fn without(
-    line: [Point; 2],
-    hidden: &mut Vec<Stretch>,
-    mut visit: impl FnMut([Point; 2]),
-) {
+pub(super) fn without(line: [Point; 2], hidden: &mut [Stretch], mut visit: impl FnMut([Point; 2])) {
     if hidden.is_empty() {
         visit(line);
         return;
