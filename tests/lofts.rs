@@ -89,7 +89,7 @@ fn a_level_bent_trench_is_section_times_length() {
 
 fn random_line(random: &mut Random, count: usize, sharp: f64) -> Vec<[f64; 2]> {
     let mut at = [0.0, 0.0];
-    let mut heading = random.between(0.0, 6.28);
+    let mut heading = random.between(0.0, std::f64::consts::TAU);
     let mut line = vec![at];
     for _ in 1..count {
         let step = random.between(0.8, 4.0);

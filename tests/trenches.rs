@@ -354,7 +354,7 @@ fn what_cannot_be_is_refused_with_its_place() {
         ),
         (
             &level,
-            format!("kind = \"trench\"\nline = [[10.0, 30.0], [70.0, 30.0]]\nwidth = 0.4\ndepth = 0.5"),
+            "kind = \"trench\"\nline = [[10.0, 30.0], [70.0, 30.0]]\nwidth = 0.4\ndepth = 0.5".to_owned(),
             "there is no ground at 70.00 m E, 30.00 m N to count the depth from",
         ),
         (
