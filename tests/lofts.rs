@@ -11,7 +11,7 @@ use cutbank::design::shape::{
 };
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point, distance_m};
-use cutbank::surface::{LabelledCutFill, Patch, Rule, Surface, cut_fill};
+use cutbank::surface::{ComposeError, LabelledCutFill, Patch, Rule, Surface, cut_fill};
 
 const BED: u32 = 1;
 const RIGHT: u32 = 2;
@@ -207,6 +207,8 @@ fn graded_beds_round_any_bend_have_no_open_edge() {
                 design.check_consistent().unwrap();
                 done += 1;
             }
+            // An upright drop where the inside of a bend is all but a point.
+            Err(ComposeError::TooSteep { .. }) => refused += 1,
             Err(error) => open.push((seed, error)),
         }
     }
