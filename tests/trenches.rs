@@ -112,14 +112,6 @@ fn a_graded_trench_goes_round_a_bend_without_a_step() {
             area(c0, c1, e0) * (2.0 * d0 + d1) / 3.0 + area(c1, e1, e0) * (d0 + 2.0 * d1) / 3.0;
         one.max(other)
     };
-    // Sections turn within twice the half width before and after the bend, and are square beyond.
-    let t = 2.0 * half;
-    let want = 2.0 * volume(l0 - t, 0.0, 0.0, 0.0)
-        + volume(t, l0 - t, 0.0, -half)
-        + volume(t, l0 - t, 0.0, half)
-        + volume(t, l0, half, 0.0)
-        + volume(t, l0, -half, 0.0)
-        + 2.0 * volume(l1 - t, l0 + t, 0.0, 0.0);
     let v = cut_fill(
         &outcome.terrain.surface,
         &outcome.design.surface,
@@ -130,14 +122,11 @@ fn a_graded_trench_goes_round_a_bend_without_a_step() {
         k.unwrap() as u32
     };
     let floor = v.by_label[&part("floor")].cut_m3;
-    // The stations where sections begin to turn are no sections: there the strips run on, so
-    // the closed form is that of the whole stretches.
     let whole = volume(l0, 0.0, 0.0, -half)
         + volume(l0, 0.0, 0.0, half)
         + volume(l1, l0, half, 0.0)
         + volume(l1, l0, -half, 0.0);
     assert_relative_eq!(floor, whole, max_relative = 1e-8);
-    assert_relative_eq!(floor, want, max_relative = 2e-3);
     // No step: round the bend the floor is nowhere steeper than twice its fall.
     let surface = &outcome.design.surface;
     for f in surface.facets() {
@@ -365,7 +354,7 @@ fn what_cannot_be_is_refused_with_its_place() {
         ),
         (
             &level,
-            format!("kind = \"trench\"\nline = [[10.0, 30.0], [70.0, 30.0]]\nwidth = 0.4\ndepth = 0.5"),
+            "kind = \"trench\"\nline = [[10.0, 30.0], [70.0, 30.0]]\nwidth = 0.4\ndepth = 0.5".to_owned(),
             "there is no ground at 70.00 m E, 30.00 m N to count the depth from",
         ),
         (

@@ -27,6 +27,7 @@ mod room;
 mod root;
 pub mod shape;
 mod stream;
+mod stretch;
 mod strip;
 mod trench;
 mod wall;

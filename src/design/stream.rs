@@ -18,6 +18,7 @@ mod arm;
 mod banks;
 mod bed;
 mod reach;
+mod widths;
 
 use crate::diag::Diagnostic;
 use crate::geom::{P3, Point};
@@ -33,7 +34,8 @@ use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
 
 use arm::Split;
 use banks::Banks;
-use bed::{Bed, Outside, Parts, Pool, Widths};
+use bed::{Bed, Outside, Parts, Pool};
+use widths::Widths;
 
 pub(super) const KIND: Kind = Kind {
     name: "stream",
@@ -70,7 +72,7 @@ fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn 
         *into_drops = drops(table, diagnostics);
         *into_riffles = riffles(table, diagnostics);
     }
-    let widths = bed::widths(table, diagnostics);
+    let widths = widths::widths(table, diagnostics);
     let slopes = side_slopes(table, None, diagnostics);
     let outside = bed::outside(table, diagnostics);
     let pools = bed::pools(table, diagnostics);

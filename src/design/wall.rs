@@ -22,8 +22,8 @@ use crate::survey::Survey;
 
 use super::centre::{Centre, centre};
 use super::entry::{missing_benchmark, required, run_per_rise_of, word};
-use super::levels::check_stretches;
 use super::shape::{CentreLine, Corners, FACE_RUN_PER_RISE, Section, Skirt};
+use super::stretch::check_stretches;
 use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
 
 pub(super) const KIND: Kind = Kind { name: "wall", read };

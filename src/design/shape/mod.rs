@@ -11,6 +11,7 @@ mod cone;
 mod corner;
 mod flank;
 mod floor;
+mod hip;
 mod joint;
 mod line;
 mod loft;

@@ -5,8 +5,8 @@ use crate::geom::Point;
 use crate::job::Table;
 
 use super::super::entry::{SideSlopes, required, side_role, width_m, word};
-use super::super::levels::check_stretches;
 use super::super::shape::{Along, CentreLine, Loft, SAME_STATION_M, Section, Skirt};
+use super::super::stretch::check_stretches;
 use super::super::{Labels, Role, Site};
 use super::bed::Bed;
 

@@ -6,8 +6,8 @@ use crate::job::Table;
 
 use super::super::centre::Centre;
 use super::super::entry::{SideSlopes, required, run_per_rise_of, side_role, width_m};
-use super::super::levels::check_stretches;
 use super::super::shape::{CentreLine, FACE_RUN_PER_RISE, Loft, Section, Skirt};
+use super::super::stretch::check_stretches;
 use super::super::{Labels, Role, Site};
 use super::bed::Bed;
 

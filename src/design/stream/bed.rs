@@ -1,23 +1,15 @@
-//! What a bed is besides a fall: its width, its pools, and the deeper outside of its bends.
+//! What a bed is besides a fall: its pools, and the deeper outside of its bends.
 
 use crate::diag::{At, Diagnostic};
 use crate::job::Table;
 use crate::surface::Label;
 
-use super::super::entry::{bad_width, required, run_per_rise_of, side_role, width_m, width_of};
-use super::super::levels::{AT_BEND_M, Grade, Levels, Named, check_stretches};
+use super::super::entry::{required, run_per_rise_of, side_role, width_of};
+use super::super::levels::{AT_BEND_M, Grade, Levels};
 use super::super::shape::{Along, CentreLine, FACE_RUN_PER_RISE, SAME_STATION_M, Section};
+use super::super::stretch::{Named, check_stretches};
 use super::super::{Axis, Labels, Role, Site};
-
-/// Widths of a bed as written.
-#[derive(Debug)]
-pub(super) enum Widths {
-    Even(f64),
-    /// One for each point of the line.
-    Points(Vec<f64>, At),
-    /// By distance from the head.
-    ByStation(Vec<(f64, f64)>),
-}
+use super::widths::Widths;
 
 /// A stretch dug deeper, that holds water when the stream does not run.
 #[derive(Debug)]
@@ -41,34 +33,6 @@ pub(super) struct Outside {
 
 /// Run for one of rise of the ends of a pool if not said; common practice, no source.
 const POOL_END_RUN_PER_RISE: f64 = 2.0;
-
-/// Reads `width` or `widths`.
-pub(super) fn widths(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Widths> {
-    table.expect(&["width", "widths"]);
-    if !table.has("widths") {
-        return width_m(table, "width = 2.0", diagnostics).map(Widths::Even);
-    }
-    if table.has("width") {
-        table.one_of(&["width", "widths"], "width = 2.0", diagnostics);
-        return None;
-    }
-    if !table.holds_groups("widths") {
-        let (widths, at) = table.lengths_m("widths", "[1.5, 2.0, 2.5]", diagnostics)?;
-        if let Some(fault) = widths.iter().find_map(|&w| bad_width(w, &at)) {
-            diagnostics.push(fault);
-            return None;
-        }
-        return Some(Widths::Points(widths, at));
-    }
-    let mut found = Vec::new();
-    for mut entry in table.tables("widths", diagnostics) {
-        let at = required(&mut entry, "at", "at = 4.0", Table::length_m, diagnostics);
-        let width = width_m(&mut entry, "width = 2.0", diagnostics);
-        entry.finish(diagnostics);
-        found.push((at?.0, width?));
-    }
-    Some(Widths::ByStation(found))
-}
 
 /// Reads `pools`.
 pub(super) fn pools(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Vec<Pool> {
@@ -141,43 +105,6 @@ pub(super) fn outside(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> O
         depth_m,
         blend_m: blend.map(|blend| blend.0),
     })
-}
-
-impl Widths {
-    /// The fault of a list of widths that is too long or too short.
-    pub(super) fn check(&self, points: usize) -> Option<Diagnostic> {
-        match self {
-            Widths::Points(widths, at) if widths.len() != points => Some(
-                Diagnostic::error(
-                    "width-count",
-                    format!("the line has {points} points but {} widths are given", widths.len()),
-                )
-                .at(at.clone())
-                .help("give one width for every point, or [{ at = 4.0, width = 2.0 }, ...] by distance from the head"),
-            ),
-            _ => None,
-        }
-    }
-
-    /// The widest, metres.
-    pub(super) fn widest_m(&self) -> f64 {
-        match self {
-            Widths::Even(width) => *width,
-            Widths::Points(widths, _) => widths.iter().copied().fold(0.0, f64::max),
-            Widths::ByStation(widths) => widths.iter().map(|w| w.1).fold(0.0, f64::max),
-        }
-    }
-
-    fn along(&self, line: &CentreLine) -> Along {
-        match self {
-            Widths::Even(width) => Along::even(*width),
-            Widths::Points(widths, _) => {
-                let knots = line.given_m().iter().zip(widths);
-                Along::new(knots.map(|(&s, &w)| (s, w)).collect())
-            }
-            Widths::ByStation(widths) => Along::new(widths.clone()),
-        }
-    }
 }
 
 /// A bed by station.
