@@ -41,6 +41,7 @@ pub mod outcome;
 pub mod report;
 pub mod run;
 pub mod section;
+pub mod session;
 pub mod show;
 pub mod surface;
 pub mod survey;

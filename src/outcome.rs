@@ -91,7 +91,107 @@ impl VisitOutcome {
     }
 }
 
+/// What a survey gives, whatever is laid on it; fields as in [`Outcome`].
+#[derive(Clone, Debug)]
+pub(crate) struct Base {
+    pub(crate) survey: Survey,
+    pub(crate) terrain: Terrain,
+    pub(crate) trust: Result<Trust, NotTrusted>,
+    pub(crate) ground_facts: Facts,
+    pub(crate) relief: Relief,
+    pub(crate) diagnostics: Vec<Diagnostic>,
+}
+
+/// What a design means on its ground; fields as in [`Outcome`].
+#[derive(Clone, Debug)]
+pub(crate) struct Answers {
+    pub(crate) soil: Soil,
+    pub(crate) finished: Volumes,
+    pub(crate) to_build: Volumes,
+    pub(crate) layers: Vec<LayerQuantity>,
+    pub(crate) extents: Vec<FeatureExtent>,
+    pub(crate) works: Vec<Work>,
+    pub(crate) second: Option<SecondMethod>,
+    pub(crate) balance: Balance,
+    pub(crate) height_m: f64,
+    pub(crate) findings: Vec<Finding>,
+    pub(crate) walls: Vec<Wall>,
+    pub(crate) keep_offs: Vec<KeepOffPlace>,
+    pub(crate) cautions: Vec<Caution>,
+    pub(crate) sections: Vec<Section>,
+    pub(crate) profiles: Vec<StreamProfile>,
+    pub(crate) inputs: Vec<Input>,
+}
+
 impl Outcome {
+    pub(crate) fn of(
+        job: Job,
+        base: Base,
+        design: Design,
+        said: Vec<Diagnostic>,
+        answers: Answers,
+        date: String,
+    ) -> Outcome {
+        let mut diagnostics = base.diagnostics;
+        diagnostics.extend(said);
+        Outcome {
+            job,
+            survey: base.survey,
+            terrain: base.terrain,
+            trust: base.trust,
+            ground_facts: base.ground_facts,
+            relief: base.relief,
+            design,
+            soil: answers.soil,
+            finished: answers.finished,
+            to_build: answers.to_build,
+            layers: answers.layers,
+            extents: answers.extents,
+            works: answers.works,
+            second: answers.second,
+            balance: answers.balance,
+            height_m: answers.height_m,
+            findings: answers.findings,
+            walls: answers.walls,
+            keep_offs: answers.keep_offs,
+            cautions: answers.cautions,
+            sections: answers.sections,
+            profiles: answers.profiles,
+            diagnostics,
+            inputs: answers.inputs,
+            date,
+        }
+    }
+
+    /// Puts another design on the same survey and ground.
+    pub(crate) fn redesign(
+        &mut self,
+        job: Job,
+        design: Design,
+        diagnostics: Vec<Diagnostic>,
+        answers: Answers,
+    ) {
+        self.job = job;
+        self.design = design;
+        self.diagnostics = diagnostics;
+        self.soil = answers.soil;
+        self.finished = answers.finished;
+        self.to_build = answers.to_build;
+        self.layers = answers.layers;
+        self.extents = answers.extents;
+        self.works = answers.works;
+        self.second = answers.second;
+        self.balance = answers.balance;
+        self.height_m = answers.height_m;
+        self.findings = answers.findings;
+        self.walls = answers.walls;
+        self.keep_offs = answers.keep_offs;
+        self.cautions = answers.cautions;
+        self.sections = answers.sections;
+        self.profiles = answers.profiles;
+        self.inputs = answers.inputs;
+    }
+
     /// Number of findings of a severity.
     pub fn count(&self, severity: Severity) -> usize {
         self.findings

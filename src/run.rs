@@ -1,18 +1,18 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
 use crate::checks::{Checked, Context, cautions, check};
-use crate::design::{lay, place_keep_offs, read_features};
+use crate::design::{Design, lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{Soil, balance, by_sections, extents, layer_quantities, volumes, works};
 use crate::files::{Files, Input, Workers};
 use crate::geom::{Point, Ring};
 use crate::job::{Job, read_partly};
-use crate::outcome::{Outcome, VisitOutcome};
+use crate::outcome::{Answers, Base, Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
 use crate::surface::cut_fill;
 use crate::survey::{PlacedShot, Survey};
-use crate::terrain::{GROUND, LeaveOut, Relief, Trust, build, doubts};
+use crate::terrain::{GROUND, LeaveOut, Relief, Terrain, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
 
 /// Name of the job file in its folder.
@@ -50,7 +50,12 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
                 .help("save it as UTF-8"),
         )
     })?;
-    let (job, mut diagnostics) = read_partly(JOB_FILE, &text)?;
+    job_from(&text)
+}
+
+/// The same from its text.
+pub(crate) fn job_from(text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    let (job, mut diagnostics) = read_partly(JOB_FILE, text)?;
     if let Err(Failure(more)) = read_features(&job) {
         diagnostics.extend(more);
     }
@@ -184,111 +189,142 @@ pub fn run(job: Job, files: &dyn Files, workers: &dyn Workers) -> Result<Outcome
 fn yard(
     job: Job,
     survey: Survey,
-    mut diagnostics: Vec<Diagnostic>,
+    diagnostics: Vec<Diagnostic>,
     files: &dyn Files,
     workers: &dyn Workers,
 ) -> Result<Outcome, Failure> {
-    let soil = Soil::from_spec(&job.soil)?;
-    let (terrain, more) = build(&survey, &job.ground)?;
-    diagnostics.extend(more);
-    let left_out = LeaveOut::of(&terrain);
-    let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
-    diagnostics.extend(doubts(
-        &survey,
-        &job.ground,
-        &terrain,
-        &left_out,
-        show,
-        soil_m,
-    ));
-    let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
-    let (design, more) = lay(&job, &survey, &terrain, files)?;
-    diagnostics.extend(more);
-    let (ground_facts, relief) = terrain
-        .surface
-        .facts()
-        .zip(Relief::of(&terrain.surface, Some(&survey)))
-        .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
-    let layers = layer_quantities(&design, workers);
-    let count = |surface| volumes(&terrain.surface, surface, &design, &layers, workers);
-    let finished = count(design.soil());
-    let to_build = match &design.built {
-        Some(built) => count(built),
-        None => finished.clone(),
-    };
-    let found = cut_fill(&terrain.surface, design.to_build(), workers);
-    let extents = extents(&design, &design.surface, &found);
-    let works = works(&terrain.surface, &design);
-    let changed: Vec<Point> = design
-        .to_build()
-        .facets()
-        .filter(|&f| design.to_build().label(f) != GROUND)
-        .flat_map(|f| design.to_build().corners(f))
-        .map(|c| c.p)
-        .collect();
-    // Sections know no ground that is lower wherever something is touched.
-    let second = match design.strip_touched.is_empty() {
-        true => {
-            let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
-            by_sections(ground, design.to_build(), &changed)
-        }
-        false => None,
-    };
-    let height_m = height_uncertainty_m(&job, &survey, terrain.num_shots);
-    let balance = balance(
-        &soil,
-        BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
-        TampedVolume::from_m3(to_build.fill_m3),
-        to_build.cut_area_m2,
-        to_build.fill_area_m2,
-        height_m,
-    );
-    let context = Context {
-        job: &job,
-        survey: &survey,
-        terrain: &terrain,
-        design: &design,
-        soil: &soil,
-        workers,
-    };
-    let Checked {
-        findings,
-        walls,
-        keep_offs,
-    } = check(&context)?;
-    let cautions = cautions(&context, &findings);
-    let sections = sections(&job, &survey, &terrain, &design)?;
-    let profiles = stream_profiles(&terrain, &design);
-    let mut inputs = inputs(&job, &survey);
-    inputs.extend(design.features.iter().flat_map(|f| f.laid.inputs.clone()));
-    let date = files.today();
-    Ok(Outcome {
-        survey,
-        terrain,
-        trust,
-        ground_facts,
-        relief,
-        design,
-        soil,
-        finished,
-        to_build,
-        layers,
-        extents,
-        works,
-        second,
-        balance,
-        height_m,
-        findings,
-        walls,
-        keep_offs,
-        cautions,
-        sections,
-        profiles,
-        diagnostics,
-        inputs,
-        date,
-        job,
-    })
+    Soil::from_spec(&job.soil)?;
+    let base = Base::of(&job, survey, diagnostics)?;
+    let (design, said) = lay(&job, &base.survey, &base.terrain, files)?;
+    let answers = Answers::of(&job, &base.survey, &base.terrain, &design, workers)?;
+    Ok(Outcome::of(job, base, design, said, answers, files.today()))
+}
+
+impl Base {
+    /// The ground of a survey, and what can be said of it.
+    ///
+    /// # Errors
+    ///
+    /// what keeps the ground from being built
+    pub(crate) fn of(
+        job: &Job,
+        survey: Survey,
+        mut diagnostics: Vec<Diagnostic>,
+    ) -> Result<Base, Failure> {
+        let (terrain, more) = build(&survey, &job.ground)?;
+        diagnostics.extend(more);
+        let left_out = LeaveOut::of(&terrain);
+        let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
+        diagnostics.extend(doubts(
+            &survey,
+            &job.ground,
+            &terrain,
+            &left_out,
+            show,
+            soil_m,
+        ));
+        let trust = Trust::of(&terrain, &survey, &left_out, soil_m);
+        let (ground_facts, relief) = terrain
+            .surface
+            .facts()
+            .zip(Relief::of(&terrain.surface, Some(&survey)))
+            .ok_or_else(|| Failure::from(Diagnostic::error("no-ground", "there is no ground")))?;
+        Ok(Base {
+            survey,
+            terrain,
+            trust,
+            ground_facts,
+            relief,
+            diagnostics,
+        })
+    }
+}
+
+impl Answers {
+    /// What a design means on its ground.
+    ///
+    /// # Errors
+    ///
+    /// an unknown soil, a keep-off or a section whose places do not exist
+    pub(crate) fn of(
+        job: &Job,
+        survey: &Survey,
+        terrain: &Terrain,
+        design: &Design,
+        workers: &dyn Workers,
+    ) -> Result<Answers, Failure> {
+        let soil = Soil::from_spec(&job.soil)?;
+        let layers = layer_quantities(design, workers);
+        let count = |surface| volumes(&terrain.surface, surface, design, &layers, workers);
+        let finished = count(design.soil());
+        let to_build = match &design.built {
+            Some(built) => count(built),
+            None => finished.clone(),
+        };
+        let found = cut_fill(&terrain.surface, design.to_build(), workers);
+        let extents = extents(design, &design.surface, &found);
+        let works = works(&terrain.surface, design);
+        let changed: Vec<Point> = design
+            .to_build()
+            .facets()
+            .filter(|&f| design.to_build().label(f) != GROUND)
+            .flat_map(|f| design.to_build().corners(f))
+            .map(|c| c.p)
+            .collect();
+        // Sections know no ground that is lower wherever something is touched.
+        let second = match design.strip_touched.is_empty() {
+            true => {
+                let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
+                by_sections(ground, design.to_build(), &changed)
+            }
+            false => None,
+        };
+        let height_m = height_uncertainty_m(job, survey, terrain.num_shots);
+        let balance = balance(
+            &soil,
+            BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
+            TampedVolume::from_m3(to_build.fill_m3),
+            to_build.cut_area_m2,
+            to_build.fill_area_m2,
+            height_m,
+        );
+        let context = Context {
+            job,
+            survey,
+            terrain,
+            design,
+            soil: &soil,
+            workers,
+        };
+        let Checked {
+            findings,
+            walls,
+            keep_offs,
+        } = check(&context)?;
+        let cautions = cautions(&context, &findings);
+        let sections = sections(job, survey, terrain, design)?;
+        let profiles = stream_profiles(terrain, design);
+        let mut inputs = inputs(job, survey);
+        inputs.extend(design.features.iter().flat_map(|f| f.laid.inputs.clone()));
+        Ok(Answers {
+            soil,
+            finished,
+            to_build,
+            layers,
+            extents,
+            works,
+            second,
+            balance,
+            height_m,
+            findings,
+            walls,
+            keep_offs,
+            cautions,
+            sections,
+            profiles,
+            inputs,
+        })
+    }
 }
 
 /// The job file and the survey files as they were read.

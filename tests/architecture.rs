@@ -98,6 +98,10 @@ const ROOMS: &[(&str, &[&str])] = &[
         ],
     ),
     (
+        "session",
+        &["design", "diag", "files", "job", "outcome", "run", "survey"],
+    ),
+    (
         "drawing",
         &[
             "design", "geom", "job", "outcome", "section", "show", "surface", "survey", "terrain",

@@ -12,7 +12,7 @@ use tempfile::TempDir;
 #[path = "common/program.rs"]
 mod program;
 
-use program::{cutbank, err, fixtures, json, out};
+use program::{cutbank, err, fixtures, json, out, untimed};
 
 const POINTS: &str = "name,x,y,z,code\n1,0,0,100,edge\n2,40,0,100,edge\n3,40,30,100,edge\n4,0,30,100,edge\n5,20,14,100,\n";
 
@@ -77,7 +77,7 @@ fn a_new_job_checks_and_runs_like_the_example() {
         &["report", "mine", "--out", "a", "--format", "json"],
     );
     let b = cutbank(dir.path(), &["report", "--out", "b", "--format", "json"]);
-    assert_eq!(out(&a), out(&b));
+    assert_eq!(untimed(&a), untimed(&b));
     // A folder that is there already is not written over.
     let again = cutbank(dir.path(), &["new", "mine"]);
     assert_eq!(again.status.code(), Some(2));
@@ -107,6 +107,16 @@ fn volumes_of_a_small_job() {
         max_relative = 1e-12
     );
     assert_eq!(volume["fill_m3"].as_f64(), Some(0.0));
+    for (answer, stages) in [
+        (&report, vec!["read", "run", "draw", "write"]),
+        (&volume, vec!["read", "build", "judge", "design", "volume"]),
+    ] {
+        let seconds = answer["stages_s"].as_object().unwrap();
+        assert_eq!(seconds.keys().collect::<Vec<_>>(), stages);
+    }
+    let filed = std::fs::read(dir.path().join("r/report.json")).unwrap();
+    let filed: Value = serde_json::from_slice(&filed).unwrap();
+    assert_eq!(untimed(&output), filed);
 }
 
 #[test]
@@ -664,7 +674,7 @@ fn the_same_bits_twice() {
     let dir = TempDir::new().unwrap();
     let a = cutbank(dir.path(), &["report", "--out", "a", "--format", "json"]);
     let b = cutbank(dir.path(), &["report", "--out", "b", "--format", "json"]);
-    assert_eq!(out(&a), out(&b));
+    assert_eq!(untimed(&a), untimed(&b));
     for file in ["index.html", "plan.svg", "report.json"] {
         let read = |folder: &str| std::fs::read(dir.path().join(folder).join(file)).unwrap();
         assert_eq!(read("a"), read("b"), "{file}");

@@ -2,353 +2,410 @@
 //!
 //! What must hold after every composition: the plan area is unchanged, every facet is
 //! counter-clockwise, neighbours agree, one height at one place, heights are the envelope of
-//! surface and patch, and laying the same patch again changes nothing.
-#![allow(clippy::unwrap_used, clippy::print_stdout)]
+//! surface and patch, and laying the same patch again changes nothing. A refusal changes nothing.
+//!
+//! `CUTBANK_TRIALS` (compositions to reach), `CUTBANK_SEED` (the first seed) and
+//! `CUTBANK_THREADS` make a campaign of it; every failure names its seed.
+#![allow(
+    clippy::unwrap_used,
+    clippy::print_stdout,
+    unreachable_pub,
+    missing_docs
+)]
 
 mod common;
+#[path = "kernel/envelope.rs"]
+mod envelope;
+#[path = "kernel/shapes.rs"]
+mod shapes;
 
-use common::{Random, height_in, slow_z, surface};
-use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
-use cutbank::geom::{P3, Point, Ring};
-use cutbank::surface::{ComposeError, Patch, Plane, Rule, Surface};
+use std::collections::BTreeMap;
+use std::sync::Mutex;
+use std::sync::atomic::{AtomicU64, Ordering};
+use std::time::Instant;
 
-fn ground(random: &mut Random, kind: u64) -> Vec<P3> {
-    let n = 20 + random.below(60) as usize;
-    let at = |x: f64, y: f64, z: f64| P3 {
-        p: Point::from_m(x, y),
-        z,
-    };
-    match kind % 6 {
-        // Random.
-        0 => (0..n)
-            .map(|_| {
-                at(
-                    random.between(0.0, 30.0),
-                    random.between(0.0, 30.0),
-                    random.between(9.0, 11.0),
-                )
-            })
-            .collect(),
-        // Flat.
-        1 => (0..n)
-            .map(|_| at(random.between(0.0, 30.0), random.between(0.0, 30.0), 10.0))
-            .collect(),
-        // A regular lattice.
-        2 => (0..49)
-            .map(|i| {
-                at(
-                    f64::from(i % 7) * 5.0,
-                    f64::from(i / 7) * 5.0,
-                    random.between(9.5, 10.5),
-                )
-            })
-            .collect(),
-        // Nearly straight rows a millimetre apart.
-        3 => (0..n)
-            .map(|i| {
-                let row = (i % 4) as f64;
-                let wave = random.between(0.0, 0.001);
-                at(
-                    random.between(0.0, 30.0),
-                    row * 10.0 + wave,
-                    random.between(9.5, 10.5),
-                )
-            })
-            .collect(),
-        // Tilted.
-        4 => (0..n)
-            .map(|_| {
-                let (x, y) = (random.between(0.0, 30.0), random.between(0.0, 30.0));
-                at(x, y, 10.0 + 0.05 * x - 0.03 * y)
-            })
-            .collect(),
-        // Pairs up to 2 mm apart.
-        _ => {
-            let mut points: Vec<P3> = Vec::new();
-            for _ in 0..n / 2 {
-                let (x, y) = (random.between(0.0, 30.0), random.between(0.0, 30.0));
-                let z = random.between(9.5, 10.5);
-                points.push(at(x, y, z));
-                let (dx, dy) = (random.between(0.0, 0.002), random.between(0.0, 0.002));
-                points.push(at(x + dx, y + dy, z + random.between(-0.001, 0.001)));
-            }
-            points
-        }
-    }
-}
+use common::{Random, surface};
+use cutbank::files::OneThread;
+use cutbank::geom::{P3, Point, orient};
+use cutbank::surface::{ComposeError, Surface, cut_fill};
+use envelope::{Flats, Range, laid, surface_range};
+use shapes::{Lay, crowded_yard, feature, ground, moved};
 
-fn sides(random: &mut Random, rule: Rule) -> Sides {
-    Sides {
-        rule,
-        run_per_rise: [0.5, 1.0, 1.5, 2.0, 3.0][random.below(5) as usize],
-        limit_z_m: if rule == Rule::Lower { 15.0 } else { 5.0 },
-        corners: if random.below(2) == 0 {
-            Corners::Mitre
-        } else {
-            Corners::Round
-        },
-        chord_m: 0.1,
-    }
-}
+/// Lattice units a height may lie aside of where it belongs, after one composition.
+const ASIDE_UNITS: [f64; 12] = [
+    4.0, 8.0, 16.0, 32.0, 64.0, 128.0, 1024.0, 4096.0, 16384.0, 65536.0, 262144.0, 1e7,
+];
 
-/// A patch: outlines convex and reflex, on lattice points, shared with the ground, ribbons,
-/// sticking out over the edge.
-fn patch(random: &mut Random, ground: &[P3], rule: Rule) -> Patch {
-    let sides = sides(random, rule);
-    let z = if rule == Rule::Lower {
-        random.between(8.2, 10.2)
-    } else {
-        random.between(9.8, 11.8)
-    };
-    let z = if random.below(4) == 0 { 10.0 } else { z };
-    match random.below(5) {
-        0 => {
-            let (x, y) = (random.between(-2.0, 30.0), random.between(-2.0, 30.0));
-            let count = 3 + random.below(6);
-            let ring: Vec<Point> = (0..count)
-                .map(|k| {
-                    let angle = std::f64::consts::TAU * k as f64 / count as f64;
-                    let r = random.between(0.7, 4.0);
-                    Point::from_m(x + r * angle.cos(), y + r * angle.sin())
-                })
-                .collect();
-            Ring::new(&ring).map_or_else(
-                |_| Patch::new(),
-                |ring| floor_with_sides(&ring, z, 1, &sides, &mut |_| 2),
-            )
-        }
-        1 => {
-            // On whole metres.
-            let (x, y) = (random.below(25) as f64, random.below(25) as f64);
-            let (w, h) = (1.0 + random.below(8) as f64, 1.0 + random.below(8) as f64);
-            let ring =
-                [(x, y), (x + w, y), (x + w, y + h), (x, y + h)].map(|(x, y)| Point::from_m(x, y));
-            floor_with_sides(&Ring::new(&ring).unwrap(), z, 1, &sides, &mut |_| 2)
-        }
-        2 => {
-            // The corners are shots of the ground.
-            let ring: Vec<Point> = (0..3)
-                .map(|_| ground[random.below(ground.len() as u64) as usize].p)
-                .collect();
-            Ring::new(&ring).map_or_else(
-                |_| Patch::new(),
-                |ring| floor_with_sides(&ring, z, 1, &sides, &mut |_| 2),
-            )
-        }
-        3 => {
-            // An L.
-            let (x, y) = (random.between(0.0, 20.0), random.between(0.0, 20.0));
-            let ring = [
-                (0.0, 0.0),
-                (6.0, 0.0),
-                (6.0, 2.5),
-                (2.5, 2.5),
-                (2.5, 7.0),
-                (0.0, 7.0),
-            ]
-            .map(|(dx, dy)| Point::from_m(x + dx, y + dy));
-            floor_with_sides(&Ring::new(&ring).unwrap(), z, 1, &sides, &mut |_| 2)
-        }
-        _ => {
-            let mut line = vec![P3 {
-                p: Point::from_m(random.between(0.0, 30.0), random.between(0.0, 30.0)),
-                z,
-            }];
-            for _ in 0..2 + random.below(4) {
-                let last = line[line.len() - 1];
-                let step = Point::from_m(random.between(-5.0, 5.0), random.between(-5.0, 5.0));
-                line.push(P3 {
-                    p: Point::new(last.p.x + step.x, last.p.y + step.y),
-                    z: last.z + random.between(-0.2, 0.2),
-                });
-            }
-            let ends = if random.below(2) == 0 {
-                Ends::Square
-            } else {
-                Ends::Slope
-            };
-            let labels = RibbonLabels {
-                middle: 1,
-                left: 2,
-                right: 3,
-                ends: [4, 5],
-            };
-            ribbon(
-                &line,
-                random.between(0.4, 2.0),
-                [ends, ends],
-                labels,
-                &sides,
-            )
-        }
-    }
-}
+/// Height that rounding may take besides, metres.
+const ROUNDING_M: f64 = 4.0e-9;
 
-fn shift(points: &mut [P3], by: Point) {
-    for p in points {
-        p.p = Point::new(p.p.x + by.x, p.p.y + by.y);
-    }
-}
-
+#[derive(Default)]
 struct Tally {
-    composed: u32,
-    refused: Vec<(u64, ComposeError)>,
-    worst_m: f64,
+    composed: u64,
+    unchanged: u64,
+    open: u64,
+    tiny: u64,
+    refused: Vec<(u64, usize, String)>,
+    refusals: BTreeMap<&'static str, u64>,
+    faults: Vec<String>,
+    aside: [u64; 13],
+    /// Worst height off, over 1 + the steepest slope that took part, metres.
+    worst: (f64, u64),
+    slowest: (f64, u64),
 }
 
-/// Runs trials; returns what happened. Panics on a wrong answer.
-fn trials(seeds: std::ops::Range<u64>, origin: Point) -> Tally {
-    let mut tally = Tally {
-        composed: 0,
-        refused: Vec::new(),
-        worst_m: 0.0,
-    };
-    for seed in seeds {
-        let mut random = Random(seed);
-        let kind = random.next();
-        let mut points = ground(&mut random, kind);
-        shift(&mut points, origin);
-        let mut yard: Surface = surface(&points, 0);
-        for _ in 0..1 + random.below(3) {
-            let rule = if random.below(2) == 0 {
-                Rule::Lower
-            } else {
-                Rule::Raise
-            };
-            let mut local = points.clone();
-            shift(&mut local, Point::new(-origin.x, -origin.y));
-            let patch = patch(&mut random, &local, rule);
-            let patch = moved(&patch, origin);
-            let before = yard.clone();
-            match yard.compose(&patch, rule) {
-                Err(error) => {
-                    assert_eq!(
-                        yard.num_facets(),
-                        before.num_facets(),
-                        "seed {seed}: changed"
-                    );
-                    tally.refused.push((seed, error));
-                    continue;
-                }
-                Ok(_) => tally.composed += 1,
-            }
-            check(seed, &before, &patch, rule, &yard, &mut random, &mut tally);
-            let again = yard.clone();
-            let done = yard
-                .compose(&patch, rule)
-                .unwrap_or_else(|e| panic!("seed {seed}: {e}"));
-            assert_eq!(
-                (done.removed, done.added),
-                (0, 0),
-                "seed {seed}: not idempotent"
-            );
-            assert_eq!(yard.num_facets(), again.num_facets());
+impl Tally {
+    fn add(&mut self, other: Tally) {
+        self.composed += other.composed;
+        self.unchanged += other.unchanged;
+        self.open += other.open;
+        self.tiny += other.tiny;
+        self.refused.extend(other.refused);
+        for (kind, count) in other.refusals {
+            *self.refusals.entry(kind).or_default() += count;
+        }
+        self.faults.extend(other.faults);
+        for (sum, n) in self.aside.iter_mut().zip(other.aside) {
+            *sum += n;
+        }
+        if other.worst.0 > self.worst.0 {
+            self.worst = other.worst;
+        }
+        if other.slowest.0 > self.slowest.0 {
+            self.slowest = other.slowest;
         }
     }
-    tally
 }
 
-fn moved(patch: &Patch, by: Point) -> Patch {
-    let mut out = Patch::new();
-    for (corners, label) in patch.triangles() {
-        out.add(
-            &corners.map(|c| P3 {
-                p: Point::new(c.p.x + by.x, c.p.y + by.y),
-                z: c.z,
-            }),
-            label,
-        );
+fn kind(error: &ComposeError) -> &'static str {
+    match error {
+        ComposeError::OpenRim { .. } => "open rim",
+        ComposeError::Unsettled { .. } => "unsettled",
+        ComposeError::AreaChanged { .. } => "area",
+        ComposeError::Spreads { .. } => "spreads",
+        ComposeError::Triangulation(_) => "triangulation",
+        ComposeError::WrongHeight { .. } => "wrong height",
+        ComposeError::TooSteep { .. } => "too steep",
     }
-    out
 }
 
-fn check(
+/// Lays a sequence of features on a ground.
+fn trial(seed: u64, tally: &mut Tally) {
+    let mut random = Random(seed);
+    let mut points = ground(&mut random);
+    let is_far = random.below(4) == 0;
+    let origin = if is_far {
+        Point::from_m(500_000.0, 4_600_000.0)
+    } else {
+        Point::default()
+    };
+    let mut yard: Surface = {
+        let shots: Vec<P3> = points
+            .iter()
+            .map(|c| P3 {
+                p: Point::new(c.p.x + origin.x, c.p.y + origin.y),
+                z: c.z,
+            })
+            .collect();
+        surface(&shots, 0)
+    };
+    points.dedup_by_key(|c| c.p);
+    for step in 0..1 + random.below(8) as usize {
+        for lay in feature(&mut random, &points) {
+            let lay = if is_far { moved(&lay, origin) } else { lay };
+            compose(seed, step, &mut yard, &lay, &mut random, tally);
+        }
+    }
+}
+
+fn compose(
     seed: u64,
+    step: usize,
+    yard: &mut Surface,
+    lay: &Lay,
+    random: &mut Random,
+    tally: &mut Tally,
+) {
+    let before = yard.clone();
+    let start = Instant::now();
+    let done = yard.compose(&lay.patch, lay.rule);
+    let seconds = start.elapsed().as_secs_f64();
+    if seconds > tally.slowest.0 {
+        tally.slowest = (seconds, seed);
+    }
+    let mut fault = |what: String| {
+        tally
+            .faults
+            .push(format!("seed {seed} step {step}: {what}"))
+    };
+    match done {
+        Err(error) => {
+            if !same(&before, yard) {
+                fault(format!("refused ({error:?}) and yet changed"));
+            }
+            if lay.is_open && matches!(error, ComposeError::OpenRim { .. }) {
+                tally.open += 1;
+                return;
+            }
+            if lay.is_tiny {
+                tally.tiny += 1;
+                return;
+            }
+            *tally.refusals.entry(kind(&error)).or_default() += 1;
+            tally.refused.push((seed, step, format!("{error:?}")));
+            return;
+        }
+        Ok(done) => {
+            tally.composed += 1;
+            if done.added == 0 {
+                tally.unchanged += 1;
+            }
+        }
+    }
+    if let Err(words) = yard.check_consistent() {
+        fault(words);
+    }
+    let (a, b) = (before.twice_area_nm2(), yard.twice_area_nm2());
+    // Vertices added on the outer rim are rounded to the lattice: under 1e-9 of the area.
+    if (a - b).unsigned_abs() as f64 > 1e-9 * a as f64 {
+        fault(format!("area {a} -> {b}"));
+    }
+    check_heights(seed, step, &before, lay, yard, random, tally);
+    let again = yard.clone();
+    let what = match yard.compose(&lay.patch, lay.rule) {
+        Err(error) => Some(format!("again: {error}")),
+        Ok(done) if (done.removed, done.added) != (0, 0) => {
+            Some(format!("again: {} out, {} in", done.removed, done.added))
+        }
+        Ok(_) => None,
+    };
+    if let Some(what) = what {
+        tally
+            .faults
+            .push(format!("seed {seed} step {step}: {what}"));
+        *yard = again;
+    }
+}
+
+/// Bit by bit the same.
+fn same(a: &Surface, b: &Surface) -> bool {
+    let bits = |s: &Surface, f: u32| s.corners(f).map(|c| (c.p, c.z.to_bits()));
+    a.num_facets() == b.num_facets()
+        && a.facets().eq(b.facets())
+        && a.facets().all(|f| {
+            bits(a, f) == bits(b, f)
+                && a.neighbours(f) == b.neighbours(f)
+                && a.source(f) == b.source(f)
+        })
+}
+
+fn check_heights(
+    seed: u64,
+    step: usize,
     before: &Surface,
-    patch: &Patch,
-    rule: Rule,
+    lay: &Lay,
     after: &Surface,
     random: &mut Random,
     tally: &mut Tally,
 ) {
-    after
-        .check_consistent()
-        .unwrap_or_else(|e| panic!("seed {seed}: {e}"));
-    let (a, b) = (before.twice_area_nm2(), after.twice_area_nm2());
-    // Vertices added on the outer rim are rounded to the lattice: under 1e-9 of the area.
-    assert!(
-        (a - b).unsigned_abs() as f64 <= 1e-9 * a as f64,
-        "seed {seed}: area {a} -> {b}"
-    );
-    for _ in 0..60 {
-        let f = after
-            .facets()
-            .nth(random.below(after.num_facets() as u64) as usize)
-            .unwrap();
-        let c = after.corners(f);
-        let (u, v) = (random.between(0.0, 1.0), random.between(0.0, 1.0));
-        let (u, v) = if u + v > 1.0 {
-            (1.0 - u, 1.0 - v)
-        } else {
-            (u, v)
-        };
-        let mix = |k: fn(&P3) -> i64| {
-            let (a, b, d) = (k(&c[0]), k(&c[1]), k(&c[2]));
-            a + (u * (b - a) as f64 + v * (d - a) as f64) as i64
-        };
-        let p = Point::new(mix(|c| c.p.x), mix(|c| c.p.y));
-        let Some(under) = slow_z(before, p) else {
+    let old = Flats::of_surface(before);
+    let pieces = Flats::of_patch(&lay.patch);
+    let range = |p: Point, r: f64| -> Option<Range> {
+        let under = surface_range(&old, p, r)?;
+        Some(laid(under, &pieces, lay.rule, lay.anchor, p, r))
+    };
+    for f in after.facets() {
+        if before.is_facet(f) && before.corners(f) == after.corners(f) {
             continue;
+        }
+        let plane = &after.source(f).plane;
+        let c = after.corners(f).map(|c| c.p);
+        let centre = [1.0 / 3.0; 2];
+        let (u, v) = (random.between(0.0, 1.0), random.between(0.0, 1.0));
+        let inner = if u + v > 1.0 {
+            [1.0 - u, 1.0 - v]
+        } else {
+            [u, v]
         };
-        let mut want = under;
-        for (corners, _) in patch.triangles() {
-            if let Some(z) = height_in(corners, p) {
-                want = if rule == Rule::Lower {
-                    want.min(z)
-                } else {
-                    want.max(z)
-                };
+        for [u, v] in [centre, inner] {
+            let mix = |a: i64, b: i64, d: i64| {
+                a + (u * (b - a) as f64 + v * (d - a) as f64).round() as i64
+            };
+            let p = Point::new(mix(c[0].x, c[1].x, c[2].x), mix(c[0].y, c[1].y, c[2].y));
+            let got = plane.z_at(p);
+            let rung = ASIDE_UNITS.iter().position(|&r| {
+                range(p, r).is_some_and(|range| {
+                    range.off(got) <= ROUNDING_M + r * 1e-9 * plane.steepness()
+                })
+            });
+            tally.aside[rung.unwrap_or(12)] += 1;
+            let is_thin = thickness(c) <= THIN_UNITS
+                && range(p, 4.0)
+                    .is_some_and(|range| range.off(got) <= 4e-9 * (1.0 + range.steepest));
+            if !is_thin && rung.is_none_or(|rung| rung > 1) {
+                let what = range(p, 4.0);
+                tally.faults.push(format!(
+                    "seed {seed} step {step}: {got} at {p:?} facet {f} label {} slope {:.3e}, range {what:?}, rung {rung:?} {:?} {:?}",
+                    after.label(f), plane.steepness(), c.map(|c| (c.x - p.x, c.y - p.y)), before.facet_at(p).map(|g| (before.label(g), before.source(g).plane.slope))
+                ));
+            }
+            if rung != Some(0) {
+                let Some(exact) = range(p, 1.0) else { continue };
+                let worst = exact.off(got) / (1.0 + exact.steepest.max(plane.steepness()));
+                if worst > tally.worst.0 {
+                    tally.worst = (worst, seed);
+                }
             }
         }
-        let got = after.source(f).plane.z_at(p);
-        // Four lattice units times the steepest slope that took part.
-        let planes = [before, after]
-            .into_iter()
-            .flat_map(|s| s.facets().map(|f| s.source(f).plane));
-        let pieces = patch
-            .triangles()
-            .map(|([a, b, c], _)| Plane::through(a, b, c));
-        let steepest = planes
-            .chain(pieces)
-            .map(|p| p.steepness())
-            .fold(1.0, f64::max);
-        let limit = 4.0e-9 * (1.0 + steepest);
-        assert!(
-            (got - want).abs() <= limit,
-            "seed {seed}: {got} instead of {want} at {p:?}, limit {limit}"
-        );
-        tally.worst_m = tally.worst_m.max((got - want).abs() / (1.0 + steepest));
     }
 }
 
-#[test]
-fn a_thousand_random_compositions() {
-    // CUTBANK_TRIALS=40000 makes a campaign of it.
-    let count = std::env::var("CUTBANK_TRIALS")
-        .ok()
-        .and_then(|n| n.parse().ok())
-        .unwrap_or(400);
-    let near = trials(0..count, Point::default());
-    let far = trials(0..150, Point::from_m(500_000.0, 4_600_000.0));
-    for (name, tally) in [("near", &near), ("far", &far)] {
-        println!(
-            "{name}: {} composed, worst {:.1e}",
-            tally.composed, tally.worst_m
-        );
-        for (seed, error) in &tally.refused {
-            println!("  seed {seed}: {error:?}");
+/// Facets thinner than this may be cracks where rounded lines meet: their heights are held to the
+/// slope of the steepest plane there.
+const THIN_UNITS: f64 = 2.0;
+
+fn thickness(c: [Point; 3]) -> f64 {
+    let longest = (0..3)
+        .map(|k| (c[k], c[(k + 1) % 3]))
+        .map(|(a, b)| ((b.x - a.x) as f64).hypot((b.y - a.y) as f64))
+        .fold(0.0, f64::max);
+    orient(c[0], c[1], c[2]) as f64 / longest
+}
+
+fn asked(variable: &str, usual: u64) -> u64 {
+    let text = std::env::var(variable).ok();
+    text.map_or(usual, |text| text.parse().unwrap())
+}
+
+/// Runs trials on threads until so many patches are composed; prints what happened, and panics
+/// if anything was wrong.
+fn run(name: &str, wanted: u64, first: u64, trial: impl Fn(u64, &mut Tally) + Sync) -> Tally {
+    let next = AtomicU64::new(0);
+    let composed = AtomicU64::new(0);
+    let all = Mutex::new(Tally::default());
+    let start = Instant::now();
+    std::thread::scope(|scope| {
+        for _ in 0..asked("CUTBANK_THREADS", 2) {
+            scope.spawn(|| {
+                while composed.load(Ordering::Relaxed) < wanted {
+                    let seed = first + next.fetch_add(1, Ordering::Relaxed);
+                    let mut tally = Tally::default();
+                    let run = std::panic::AssertUnwindSafe(|| trial(seed, &mut tally));
+                    if std::panic::catch_unwind(run).is_err() {
+                        tally.faults.push(format!("seed {seed}: panic"));
+                    }
+                    composed.fetch_add(tally.composed, Ordering::Relaxed);
+                    all.lock().unwrap().add(tally);
+                }
+            });
         }
+    });
+    let mut tally = all.into_inner().unwrap();
+    tally.faults.sort();
+    tally.refused.sort();
+    println!(
+        "{name}: {} composed ({} unchanged; refused {} that end in the air, {} tiny ones) in {:.0} s, \
+         refused {:?}, worst {:.1} units (seed {}), slowest {:.3} s (seed {})",
+        tally.composed,
+        tally.unchanged,
+        tally.open,
+        tally.tiny,
+        start.elapsed().as_secs_f64(),
+        tally.refusals,
+        tally.worst.0 * 1e9,
+        tally.worst.1,
+        tally.slowest.0,
+        tally.slowest.1
+    );
+    println!("aside {:?} of {ASIDE_UNITS:?}", tally.aside);
+    for (seed, step, error) in &tally.refused {
+        println!("  refused: seed {seed} step {step}: {error}");
     }
-    assert!(near.composed + far.composed >= 1000);
-    assert!(near.refused.is_empty() && far.refused.is_empty());
+    for fault in &tally.faults {
+        println!("  {fault}");
+    }
+    assert!(tally.faults.is_empty(), "{} faults", tally.faults.len());
+    tally
+}
+
+#[test]
+fn random_compositions_are_right_or_refused() {
+    let wanted = asked("CUTBANK_TRIALS", 20_000);
+    let tally = run("compositions", wanted, asked("CUTBANK_SEED", 0), trial);
+    // One in 10,000: what is known to be refused is listed in DEVELOPERS.md.
+    assert!(tally.refused.len() as u64 <= 1 + wanted / 10_000);
+}
+
+/// Ten features over one another, on up to 2,000 shots.
+#[test]
+fn crowded_yards_are_right_or_refused() {
+    let wanted = asked("CUTBANK_YARDS", 30) * 9;
+    let tally = run("yards", wanted, asked("CUTBANK_SEED", 0), |seed, tally| {
+        let mut random = Random(seed);
+        let (shots, lays) = crowded_yard(&mut random);
+        let mut yard = surface(&shots, 0);
+        for (step, lay) in lays.iter().enumerate() {
+            compose(seed, step, &mut yard, lay, &mut random, tally);
+        }
+    });
+    assert!(tally.refused.is_empty());
+}
+
+/// What went wrong once: wrong heights beside near-vertical faces, shapes that changed something
+/// when laid again, and false refusals.
+#[test]
+fn what_failed_once_holds() {
+    const SEEDS: [u64; 34] = [
+        102, 117, 132, 197, 239, 271, 537, 577, 633, 899, 975, 1074, 1103, 1154, 1188, 1367, 1418,
+        1633, 1952, 2374, 2520, 2703, 3508, 3976, 4147, 4170, 4682, 5437, 6412, 6860, 9229, 9339,
+        9976, 10_300,
+    ];
+    let mut tally = Tally::default();
+    for seed in SEEDS {
+        trial(seed, &mut tally);
+    }
+    assert!(tally.faults.is_empty(), "{:#?}", tally.faults);
+    assert!(tally.refused.is_empty(), "{:#?}", tally.refused);
+}
+
+/// What a weld of a micrometre may change: nothing thinner is left, the plan holds together, and
+/// the volume moves by less than the weld times the area of all faces.
+#[test]
+fn welded_surfaces_have_no_slivers() {
+    const WELD_NM: i64 = 1_000;
+    let (mut before, mut left, mut facets) = (0, 0, 0);
+    for seed in 0..asked("CUTBANK_WELDS", 300) {
+        let mut random = Random(seed);
+        let shots = ground(&mut random);
+        let mut yard = surface(&shots, 0);
+        for _ in 0..1 + random.below(8) {
+            for lay in feature(&mut random, &shots) {
+                let _ = yard.compose(&lay.patch, lay.rule);
+            }
+        }
+        let welded = yard.welded(WELD_NM).unwrap();
+        welded
+            .check_consistent()
+            .unwrap_or_else(|e| panic!("seed {seed}: {e}"));
+        before += yard.thinner_than(WELD_NM);
+        left += welded.thinner_than(WELD_NM);
+        facets += yard.num_facets();
+        // By the heights of its vertices, as an exported surface is read.
+        let plain = |s: &Surface| {
+            let triangles: Vec<[u32; 3]> = s.facets().map(|f| s.vertex_ids(f)).collect();
+            Surface::from_triangles(s.vertices().to_vec(), &triangles, 0).unwrap()
+        };
+        let moved = cut_fill(&yard, &plain(&welded), &OneThread).total;
+        let facts = yard.facts().unwrap();
+        let limit = WELD_NM as f64 * 1e-9 * (facts.area_m2 + facts.surface_area_m2);
+        assert!(
+            moved.cut_m3 + moved.fill_m3 <= limit,
+            "seed {seed}: {moved:?}, limit {limit:e}"
+        );
+        let again = welded.welded(WELD_NM).unwrap();
+        assert_eq!(again.num_facets(), welded.num_facets(), "seed {seed}");
+    }
+    println!("{before} of {facets} facets were thinner, {left} are left");
+    assert!(before > 0);
+    assert!(left < before / 2);
 }

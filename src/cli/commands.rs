@@ -21,6 +21,7 @@ use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::folder::write_folder;
 use super::source::{Loaded, for_sources, is_job, load};
+use super::stages::Stages;
 use super::{Answer, STOP};
 
 const WORKERS: &dyn Workers = &Cores;
@@ -28,27 +29,31 @@ const WORKERS: &dyn Workers = &Cores;
 pub(super) fn report(job: Option<&str>, out: &str, output: Output) -> Result<Answer, Failure> {
     let disk = Disk::new(job.unwrap_or_default());
     let files: &dyn Files = if job.is_some() { &disk } else { &Example };
-    let (read, mut diagnostics) = crate::run::read_job(files)?;
-    let answer = crate::run::answer(read, files, WORKERS)?;
-    let (written, said) = match &answer {
+    let mut stages = Stages::default();
+    let (read, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
+    let answer = stages.time("run", || crate::run::answer(read, files, WORKERS))?;
+    let (written, said) = stages.time("draw", || match &answer {
         run::Answer::Yard(outcome) => (crate::report::files(outcome), &outcome.diagnostics),
         run::Answer::Visit(visit) => (crate::report::visit_files(visit), &visit.diagnostics),
-    };
+    });
     diagnostics.extend(said.iter().cloned());
-    write_folder(Path::new(out), &written).map_err(|words| {
+    let done = stages.time("write", || write_folder(Path::new(out), &written));
+    done.map_err(|words| {
         Failure::from(
             Diagnostic::error("cannot-write", words)
                 .at(At::file(out))
                 .help("nothing that was there before is gone; name another folder with --out"),
         )
     })?;
+    let timed = |mut value: Value| {
+        stages.tell(&mut value);
+        pretty(&value)
+    };
     let mut text = match (&answer, output.format) {
-        (run::Answer::Yard(outcome), Format::Json) => pretty(&crate::report::json(outcome)),
+        (run::Answer::Yard(outcome), Format::Json) => timed(crate::report::json(outcome)),
         (run::Answer::Yard(outcome), Format::Csv) => crate::report::findings_csv(outcome),
         (run::Answer::Yard(outcome), Format::Text) => crate::report::text(outcome),
-        (run::Answer::Visit(visit), Format::Json) => {
-            pretty(&crate::report::visit_report_json(visit))
-        }
+        (run::Answer::Visit(visit), Format::Json) => timed(crate::report::visit_report_json(visit)),
         (run::Answer::Visit(visit), Format::Csv) => crate::report::visit_csv(&visit.visit),
         (run::Answer::Visit(visit), Format::Text) => crate::report::visit_report(visit),
     };
@@ -210,7 +215,7 @@ pub(super) fn ground(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[source])?;
-    let mut loaded = load(source, reading)?;
+    let mut loaded = load(source, reading, &mut Stages::default())?;
     let diagnostics = loaded.diagnostics.clone();
     let survey = loaded.survey.take();
     let trust = loaded.trust.take();
@@ -306,18 +311,24 @@ pub(super) fn volume(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[from, to])?;
-    let loaded = vec![load(from, reading)?, load(to, reading)?];
+    let mut stages = Stages::default();
+    let loaded = vec![
+        load(from, reading, &mut stages)?,
+        load(to, reading, &mut stages)?,
+    ];
     let diagnostics = said_once(&loaded);
-    let (surfaces, _) = align(loaded)?;
-    let v = cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total;
+    let (surfaces, _) = stages.time("build", || align(loaded))?;
+    let v = stages.time("volume", || {
+        cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total
+    });
     if v.common_area_m2 <= 0.0 {
         return Err(Diagnostic::error("apart", "the two surfaces share no area")
             .help("check units and coordinates of both")
             .into());
     }
     let text = match output.format {
-        Format::Json | Format::Csv => machine(
-            &json!({
+        Format::Json | Format::Csv => {
+            let mut value = json!({
                 "schema": SCHEMA,
                 "from": from,
                 "to": to,
@@ -327,9 +338,12 @@ pub(super) fn volume(
                 "cut_area_m2": v.cut_area_m2,
                 "fill_area_m2": v.fill_area_m2,
                 "common_area_m2": v.common_area_m2,
-            }),
-            output.format,
-        ),
+            });
+            if output.format == Format::Json {
+                stages.tell(&mut value);
+            }
+            machine(&value, output.format)
+        }
         Format::Text => {
             let show = Show::new(reading.unit());
             let mut text = String::new();
@@ -375,7 +389,7 @@ pub(super) fn section(
     let reading = &for_sources(reading, &names)?;
     let mut loaded = Vec::new();
     for source in sources {
-        loaded.push(load(source, reading)?);
+        loaded.push(load(source, reading, &mut Stages::default())?);
     }
     let diagnostics = said_once(&loaded);
     let (surfaces, origin) = align(loaded)?;

@@ -17,6 +17,7 @@ use super::align::align;
 use super::args::{Format, Output, Reading};
 use super::commands::{number, pretty};
 use super::source::{for_sources, load};
+use super::stages::Stages;
 
 /// Most straight pieces of line in one answer: some 5 MB of JSON, and far more than a yard has.
 const MOST_PIECES: usize = 100_000;
@@ -32,7 +33,7 @@ pub(super) fn contours_of(
     output: Output,
 ) -> Result<Answer, Failure> {
     let reading = &for_sources(reading, &[source])?;
-    let loaded = load(source, reading)?;
+    let loaded = load(source, reading, &mut Stages::default())?;
     let diagnostics = loaded.diagnostics.clone();
     let (surfaces, origin) = align(vec![loaded])?;
     let (name, surface) = &surfaces[0];

@@ -12,6 +12,7 @@ mod folder;
 mod held;
 mod reading;
 mod source;
+mod stages;
 
 use std::ffi::OsString;
 use std::io::Write;

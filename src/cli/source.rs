@@ -15,6 +15,7 @@ use crate::units::LengthUnit;
 use super::args::{DecimalWord, DuplicatesWord, Reading, UnitWord};
 use super::disk::{Disk, Example};
 use super::held::Held;
+use super::stages::Stages;
 
 /// A surface with where it lies and what was doubtful about it.
 pub(super) struct Loaded {
@@ -141,7 +142,11 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
 /// # Errors
 ///
 /// in words: what cannot be read, and what to type instead
-pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
+pub(super) fn load(
+    source: &str,
+    reading: &Reading,
+    stages: &mut Stages,
+) -> Result<Loaded, Failure> {
     let typed = || At::cell("command line", 0, "SOURCE", source);
     let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
     if let Some(rest) = source.strip_prefix("level:") {
@@ -177,29 +182,31 @@ pub(super) fn load(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         });
     }
     if let Some((job, which)) = job_of(source) {
-        return load_job(source, job, which);
+        return load_job(source, job, which, stages);
     }
-    load_file(source, reading)
+    load_file(source, reading, stages)
 }
 
 /// A surface of a job folder; an empty JOB is the built-in example.
-fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
+fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result<Loaded, Failure> {
     let disk = Disk::new(job);
     let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
-    let (job, mut diagnostics) = crate::run::read_job(files)?;
-    let (survey, more) = Survey::of(&job, files)?;
+    let (job, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
+    let (survey, more) = stages.time("read", || Survey::of(&job, files))?;
     diagnostics.extend(more);
-    let (terrain, more) = build(&survey, &job.ground)?;
+    let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
     diagnostics.extend(more);
     let mut trust = None;
     let surface = if which == "ground" {
         let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
-        let (more, map) = judged(&survey, &job.ground, &terrain, show, soil_m);
+        let (more, map) = stages.time("judge", || {
+            judged(&survey, &job.ground, &terrain, show, soil_m)
+        });
         diagnostics.extend(more);
         trust = Some(map);
         terrain.surface
     } else {
-        let (design, more) = lay(&job, &survey, &terrain, files)?;
+        let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
         diagnostics.extend(more);
         match which {
             "built" => design.to_build().clone(),
@@ -219,7 +226,7 @@ fn load_job(source: &str, job: &str, which: &str) -> Result<Loaded, Failure> {
     })
 }
 
-fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
+fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loaded, Failure> {
     let files = Disk::new("");
     if Path::new(source).is_dir() {
         return Err(Diagnostic::error("folder", "this is a folder")
@@ -242,7 +249,7 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         .help("give points as CSV: name, x, y, z, code")
         .into());
     }
-    let held = Held::read(&files, source)?;
+    let held = stages.time("read", || Held::read(&files, source))?;
     let kind = held.kind(reading);
     let granted = reading.taken_for_granted(source, &kind);
     let mut specs = vec![reading.spec(source, kind)?];
@@ -268,8 +275,9 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
+    let control = reading.control(specs[0].units)?;
     let (survey, mut diagnostics) =
-        Survey::read_with(&specs, &reading.control(specs[0].units)?, &[], &held)?;
+        stages.time("read", || Survey::read_with(&specs, &control, &[], &held))?;
     diagnostics.extend(granted);
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
@@ -298,10 +306,10 @@ fn load_file(source: &str, reading: &Reading) -> Result<Loaded, Failure> {
         },
         ..GroundSpec::default()
     };
-    let (terrain, more) = build(&survey, &spec)?;
+    let (terrain, more) = stages.time("build", || build(&survey, &spec))?;
     diagnostics.extend(more);
     let (show, soil_m) = (Show::new(reading.z_unit()), Limits::default().shot_height_m);
-    let (more, trust) = judged(&survey, &spec, &terrain, show, soil_m);
+    let (more, trust) = stages.time("judge", || judged(&survey, &spec, &terrain, show, soil_m));
     diagnostics.extend(more);
     Ok(Loaded {
         name: source.to_owned(),

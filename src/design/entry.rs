@@ -36,15 +36,34 @@ pub(super) fn width_m(
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
     let (width_m, at) = required(table, "width", example, Table::length_m, diagnostics)?;
-    if !(NARROWEST_M..=WIDEST_M).contains(&width_m) {
-        diagnostics.push(
-            Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
-                .at(at)
-                .help("write it in the job's unit, as a positive number"),
-        );
+    if let Some(fault) = bad_width(width_m, &at) {
+        diagnostics.push(fault);
         return None;
     }
     Some(width_m)
+}
+
+/// Reads a width that may be there.
+pub(super) fn width_of(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (width_m, at) = table.length_m(key, diagnostics)?;
+    let fault = bad_width(width_m, &at);
+    let is_usable = fault.is_none();
+    diagnostics.extend(fault);
+    is_usable.then_some(width_m)
+}
+
+/// The fault of a width that nothing is dug or built to.
+pub(super) fn bad_width(width_m: f64, at: &At) -> Option<Diagnostic> {
+    let fault = || {
+        Diagnostic::error("bad-width", "a width is between 1 cm and 1 km")
+            .at(at.clone())
+            .help("write it in the job's unit, as a positive number")
+    };
+    (!(NARROWEST_M..=WIDEST_M).contains(&width_m)).then(fault)
 }
 
 /// Flattest side that may be asked for; flatter is a mistake of unit.
@@ -56,13 +75,31 @@ pub(super) fn side_run_per_rise(
     diagnostics: &mut Vec<Diagnostic>,
 ) -> Option<f64> {
     let example = "side_run_per_rise = 1.5   # 1.5 across for 1 up";
-    let (run, at) = required(
-        table,
-        "side_run_per_rise",
-        example,
-        Table::number,
-        diagnostics,
-    )?;
+    run_per_rise(table, "side_run_per_rise", example, diagnostics)
+}
+
+/// Reads the slope of a side: 0 for a vertical face.
+pub(super) fn run_per_rise(
+    table: &mut Table,
+    key: &str,
+    example: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    if !table.has(key) {
+        table.expect(&[key]);
+        diagnostics.push(table.missing(key, example));
+        return None;
+    }
+    run_per_rise_of(table, key, diagnostics)
+}
+
+/// Reads a slope that may be there, as run for one of rise: 0 for a vertical face.
+pub(super) fn run_per_rise_of(
+    table: &mut Table,
+    key: &str,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<f64> {
+    let (run, at) = table.number(key, diagnostics)?;
     if !(0.0..=FLATTEST_RUN_PER_RISE).contains(&run) {
         diagnostics.push(
             Diagnostic::error(
@@ -75,6 +112,43 @@ pub(super) fn side_run_per_rise(
         return None;
     }
     Some(run)
+}
+
+/// Slopes of the two sides of a line, run for one of rise.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct SideSlopes {
+    /// As seen along the line: right, left.
+    pub(super) right_left: [f64; 2],
+    /// Carried round sloping ends.
+    pub(super) ends: f64,
+}
+
+/// Reads `side_run_per_rise`, and `left_run_per_rise` and `right_run_per_rise` where a side
+/// differs. `example` asks for the first where it must be there; `None` makes sides upright.
+pub(super) fn side_slopes(
+    table: &mut Table,
+    default: Option<f64>,
+    diagnostics: &mut Vec<Diagnostic>,
+) -> Option<SideSlopes> {
+    let left = run_per_rise_of(table, "left_run_per_rise", diagnostics);
+    let right = run_per_rise_of(table, "right_run_per_rise", diagnostics);
+    if let (Some(left), Some(right), false) = (left, right, table.has("side_run_per_rise")) {
+        return Some(SideSlopes {
+            right_left: [right, left],
+            ends: left.max(right),
+        });
+    }
+    let both = match (default, table.has("side_run_per_rise")) {
+        (Some(default), false) => {
+            table.expect(&["side_run_per_rise"]);
+            default
+        }
+        _ => side_run_per_rise(table, diagnostics)?,
+    };
+    Some(SideSlopes {
+        right_left: [right.unwrap_or(both), left.unwrap_or(both)],
+        ends: both,
+    })
 }
 
 /// Sides steeper than this are faces to be held, not slopes: 1 across for 10 up.

@@ -73,43 +73,81 @@ pub fn lay(
     terrain: &Terrain,
     files: &dyn Files,
 ) -> Result<(Design, Vec<Diagnostic>), Failure> {
-    let features = read_features(job)?;
-    let mut diagnostics = Vec::new();
-    for feature in &features {
-        feature.shape.check(survey, &mut diagnostics);
-    }
-    let keep_offs = place_keep_offs(job, survey)?;
-    diagnostics.extend(unknown_keep_offs(&features, &keep_offs));
-    if has_error(&diagnostics) {
-        return Err(Failure(diagnostics));
-    }
-    let mut design = Design {
-        surface: terrain.surface.clone(),
-        parts: vec![Part {
-            feature: None,
-            name: "ground".to_owned(),
-            role: Role::Ground,
-        }],
-        ..Design::default()
-    };
-    let yard = Yard {
-        job,
-        files,
-        survey,
-        terrain,
-        keep_offs: &keep_offs,
-    };
-    for (feature, entry) in features.iter().zip(&job.features) {
-        match yard.add(&mut design, feature, entry) {
-            Ok(notes) => diagnostics.extend(notes),
-            Err(Failure(faults)) => {
-                diagnostics.extend(faults);
-                return Err(Failure(diagnostics));
-            }
+    let mut design = Design::bare(terrain);
+    let said = design.lay_from(0, job, survey, terrain, files)?;
+    Ok((design, said))
+}
+
+impl Design {
+    /// The ground with nothing laid on it.
+    pub fn bare(terrain: &Terrain) -> Design {
+        Design {
+            surface: terrain.surface.clone(),
+            parts: vec![Part {
+                feature: None,
+                name: "ground".to_owned(),
+                role: Role::Ground,
+            }],
+            ..Design::default()
         }
     }
-    find_runs_out(&mut design);
-    Ok((design, diagnostics))
+
+    /// Keeps the first features as they lie and lays those that come after them in a job.
+    ///
+    /// # Input
+    ///
+    /// `keep` features that were laid from the same entries, with the same keep-offs and limits
+    /// # Errors
+    ///
+    /// as [`lay`]; then as many features are left as could be laid
+    pub fn lay_from(
+        &mut self,
+        keep: usize,
+        job: &Job,
+        survey: &Survey,
+        terrain: &Terrain,
+        files: &dyn Files,
+    ) -> Result<Vec<Diagnostic>, Failure> {
+        let features = read_features(job)?;
+        let mut said = Vec::new();
+        for feature in &features {
+            feature.shape.check(survey, &mut said);
+        }
+        let keep_offs = place_keep_offs(job, survey)?;
+        said.extend(unknown_keep_offs(&features, &keep_offs));
+        if has_error(&said) {
+            return Err(Failure(said));
+        }
+        while self.features.len() > keep {
+            self.take_off_last();
+        }
+        said.extend(self.features.iter().flat_map(|f| f.said.clone()));
+        let yard = Yard {
+            job,
+            files,
+            survey,
+            terrain,
+            keep_offs: &keep_offs,
+        };
+        for (feature, entry) in features.iter().zip(&job.features).skip(keep) {
+            match yard.add(self, feature, entry) {
+                Ok(()) => said.extend(
+                    self.features
+                        .iter()
+                        .last()
+                        .map_or(&[][..], |f| &f.said)
+                        .iter()
+                        .cloned(),
+                ),
+                Err(Failure(faults)) => {
+                    said.extend(faults);
+                    return Err(Failure(said));
+                }
+            }
+        }
+        find_runs_out(self);
+        Ok(said)
+    }
 }
 
 /// Names after `keep_clear_of` that no keep-off has.
@@ -161,23 +199,22 @@ impl Yard<'_> {
         }
     }
 
-    /// Lays one more feature; gives what is to be said of it. On a fault the design is as it was.
+    /// Lays one more feature. On a fault the design is as it was.
     fn add(
         &self,
         design: &mut Design,
         feature: &ReadFeature,
         entry: &FeatureEntry,
-    ) -> Result<Vec<Diagnostic>, Failure> {
+    ) -> Result<(), Failure> {
         let mut undo = FeatureUndo {
             parts: design.parts.len(),
             strips: design.strip_touched.len(),
             ..FeatureUndo::default()
         };
         match self.try_add(design, feature, entry, &mut undo) {
-            Ok((mut laid, said)) => {
-                laid.undo = undo;
-                design.features.push(laid);
-                Ok(said)
+            Ok(laid) => {
+                design.features.push(Feature { undo, ..laid });
+                Ok(())
             }
             Err(failure) => {
                 design.take_back(undo);
@@ -192,7 +229,7 @@ impl Yard<'_> {
         feature: &ReadFeature,
         entry: &FeatureEntry,
         undo: &mut FeatureUndo,
-    ) -> Result<(Feature, Vec<Diagnostic>), Failure> {
+    ) -> Result<Feature, Failure> {
         let kind = feature.kind;
         let layers = &feature.layers;
         let number = design.features.len();
@@ -296,7 +333,7 @@ impl Yard<'_> {
             (None, Some(_)) => dug.changes,
             (None, None) => finished.changes,
         };
-        let feature = Feature {
+        Ok(Feature {
             kind: kind.name,
             name: entry.name.clone(),
             at: entry.at.clone(),
@@ -307,8 +344,8 @@ impl Yard<'_> {
             changes,
             undo: FeatureUndo::default(),
             runs_out: Vec::new(),
-        };
-        Ok((feature, said))
+            said,
+        })
     }
 
     /// The areas that a feature keeps clear of.
@@ -611,6 +648,9 @@ fn warn_partly(
 
 /// Rim edges of the design that belong to a feature: there it runs over the edge of the survey.
 fn find_runs_out(design: &mut Design) {
+    for feature in &mut design.features {
+        feature.runs_out.clear();
+    }
     let mut found: Vec<(usize, [P3; 2])> = Vec::new();
     for f in design.surface.facets() {
         let label = design.surface.label(f);

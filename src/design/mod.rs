@@ -6,16 +6,30 @@
 //! no kind is special. Knows no soil, no price, no limit.
 
 mod basin;
+mod bench;
 mod berm;
+mod centre;
+mod channel;
+mod crest;
 mod entry;
 mod imported;
+mod invert;
 mod keep_off;
 mod lay;
 mod layer;
+mod ledge;
+mod levels;
+mod outline;
+mod pad;
+mod pile;
+mod pit;
 mod room;
+mod root;
 pub mod shape;
 mod stream;
 mod strip;
+mod trench;
+mod wall;
 
 use std::fmt::Debug;
 
@@ -41,7 +55,12 @@ pub const KINDS: &[Kind] = &[
     stream::KIND,
     berm::KIND,
     strip::KIND,
+    channel::KIND,
+    trench::KIND,
+    wall::KIND,
     imported::KIND,
+    pad::KIND,
+    pile::KIND,
 ];
 
 /// A kind of feature: its name in the job, and how its entry is read.
@@ -401,8 +420,8 @@ pub struct Axis {
     pub line: Vec<Point>,
     /// Bed levels by station, metres; a drop is two entries at one station, lower first.
     pub bed: Vec<(f64, f64)>,
-    /// Width of the bed, metres.
-    pub width_m: f64,
+    /// Width of the bed by station, metres: straight between entries, even beyond them.
+    pub width_m: Vec<(f64, f64)>,
 }
 
 /// A feature as it lies in the design.
@@ -428,6 +447,8 @@ pub struct Feature {
     undo: FeatureUndo,
     /// Stretches where it runs over the rim of the survey.
     pub runs_out: Vec<[P3; 2]>,
+    /// What was to be said of it when it was laid.
+    pub said: Vec<Diagnostic>,
 }
 
 impl Feature {

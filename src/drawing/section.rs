@@ -485,6 +485,16 @@ fn key(canvas: &Canvas<'_>, [x, y]: [f64; 2], built: Option<&str>, found: &[Band
     x
 }
 
+/// What the line of the soil to be made is called.
+fn soil_words(outcome: &Outcome) -> &'static str {
+    let design = &outcome.design;
+    match (&design.dug, &design.built) {
+        (Some(_), Some(_)) => "soil to build, under its layers and before it settles",
+        (Some(_), None) => "soil to build, under its layers",
+        _ => "to build, before it settles",
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -533,15 +543,5 @@ mod tests {
     fn sections_are_lettered() {
         let names: Vec<String> = [0, 1, 2, 21, 22, 43, 44].map(letters).to_vec();
         assert_eq!(names, ["A", "B", "D", "Z", "AA", "AZ", "BA"]);
-    }
-}
-
-/// What the line of the soil to be made is called.
-fn soil_words(outcome: &Outcome) -> &'static str {
-    let design = &outcome.design;
-    match (&design.dug, &design.built) {
-        (Some(_), Some(_)) => "soil to build, under its layers and before it settles",
-        (Some(_), None) => "soil to build, under its layers",
-        _ => "to build, before it settles",
     }
 }

@@ -7,6 +7,7 @@
 mod balance;
 mod extent;
 mod layers;
+mod lifts;
 mod second;
 mod soil;
 mod volume;
@@ -15,6 +16,7 @@ mod work;
 pub use balance::{Balance, Loads, Range, balance};
 pub use extent::{Extent, FeatureExtent, LineLength, extents};
 pub use layers::{LayerQuantity, layer_quantities};
+pub use lifts::{Lift, lifts};
 pub use second::{SecondMethod, by_sections, section_areas};
 pub use soil::{Soil, SoilError, soil_names};
 pub use volume::{FeatureVolume, PartVolume, Volumes, volumes};

@@ -11,9 +11,8 @@
 //! geometry", 27th FOCS (1986); D. Halperin and E. Packer, "Iterated snap rounding",
 //! Computational Geometry 23 (2002), 209-225.
 
-use std::collections::HashMap;
-
 use super::grid::Grid;
+use super::map::PointMap;
 use super::point::{Point, orient, orient_sign};
 
 /// A segment between two points of the list handed to [`node`].
@@ -53,6 +52,8 @@ pub struct NodedEdge {
     /// How many marked segments run here; [`Noding::marks_of`] gives their marks.
     pub marked: u32,
     first_mark: u32,
+    /// True if the last round made it.
+    is_new: bool,
 }
 
 /// The result of [`node`].
@@ -109,18 +110,16 @@ const MAX_ROUNDS: u32 = 64;
 ///
 /// O(n + k) for segments of about equal length, k pairs that share a grid cell
 pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingError> {
-    let mut points = points.to_vec();
-    let mut index: HashMap<Point, u32> = points
-        .iter()
-        .enumerate()
-        .map(|(i, &p)| (p, i as u32))
-        .collect();
-    let (mut edges, mut marks) = merge(segments.to_vec());
+    let mut work = Work {
+        points: points.to_vec(),
+        index: PointMap::default(),
+    };
+    let (mut edges, mut marks) = merge(segments.iter().map(|&s| (s, true)).collect());
     for round in 1..=MAX_ROUNDS {
-        let mut cuts = find_cuts(&mut points, &mut index, &edges);
+        let mut cuts = work.find_cuts(&edges, round == 1);
         if cuts.is_empty() {
             return Ok(Noding {
-                points,
+                points: work.points,
                 edges,
                 rounds: round,
                 marks,
@@ -130,10 +129,10 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
         cuts.dedup();
         if round == MAX_ROUNDS {
             return Err(NodingError::Unsettled {
-                at: points[cuts[0].1 as usize],
+                at: work.points[cuts[0].1 as usize],
             });
         }
-        (edges, marks) = cut(&points, &edges, &marks, &cuts);
+        (edges, marks) = cut(&work.points, &edges, &marks, &cuts);
     }
     unreachable!("the loop returns in its last round")
 }
@@ -141,59 +140,87 @@ pub fn node(points: &[Point], segments: &[Segment]) -> Result<Noding, NodingErro
 /// One cut: (edge, point).
 type Cut = (u32, u32);
 
-fn find_cuts(
-    points: &mut Vec<Point>,
-    index: &mut HashMap<Point, u32>,
-    edges: &[NodedEdge],
-) -> Vec<Cut> {
-    let mut cuts = Vec::new();
-    let lines = || {
-        edges
+/// Points, and their numbers once a crossing has to be looked up.
+struct Work {
+    points: Vec<Point>,
+    index: PointMap<u32>,
+}
+
+impl Work {
+    /// Where edges must bend: at their crossings, and at points whose pixel they pass through.
+    ///
+    /// Edges that an earlier round left whole are sorted out with each other and with the points
+    /// there were, so only new edges and new points are looked at.
+    fn find_cuts(&mut self, edges: &[NodedEdge], is_first: bool) -> Vec<Cut> {
+        let mut cuts = Vec::new();
+        let lines: Vec<[Point; 2]> = edges
             .iter()
-            .map(|e| [points[e.a as usize], points[e.b as usize]])
-    };
-    let Some(grid) = Grid::new(lines()) else {
-        return cuts;
-    };
-    let edge_cells = grid.line_cells(lines());
-    // All crossings first: every edge must bend round the new points in the same round, or
-    // it could be jumped over.
-    for cell in edge_cells.chunk_by(|a, b| a.0 == b.0) {
-        for (k, &(_, i)) in cell.iter().enumerate() {
-            for &(_, j) in &cell[k + 1..] {
-                cross(points, index, edges, i, j, &mut cuts);
-            }
-        }
-    }
-    let point_cells = grid.point_cells(points);
-    let mut v = 0;
-    for cell in edge_cells.chunk_by(|a, b| a.0 == b.0) {
-        v += point_cells[v..]
-            .iter()
-            .take_while(|c| c.0 < cell[0].0)
-            .count();
-        for &(_, point) in point_cells[v..].iter().take_while(|c| c.0 == cell[0].0) {
-            for &(_, edge) in cell {
-                if meets_pixel(points, edges[edge as usize], point) {
-                    cuts.push((edge, point));
+            .map(|e| [self.points[e.a as usize], self.points[e.b as usize]])
+            .collect();
+        let Some(grid) = Grid::new(&lines, lines.len().max(self.points.len())) else {
+            return cuts;
+        };
+        let line_cells = grid.line_cells(&lines);
+        let num_old = if is_first { 0 } else { self.points.len() };
+        // All crossings first: every edge must bend round the new points in the same round, or
+        // it could be jumped over.
+        for cell in line_cells.iter() {
+            for (k, &i) in cell.iter().enumerate() {
+                let is_new = edges[i as usize].is_new;
+                for &j in &cell[k + 1..] {
+                    if (is_new || edges[j as usize].is_new)
+                        && let Some(q) = crossing(lines[i as usize], lines[j as usize])
+                    {
+                        let q = self.number(q);
+                        for e in [i, j] {
+                            let edge = &edges[e as usize];
+                            if q != edge.a && q != edge.b {
+                                cuts.push((e, q));
+                            }
+                        }
+                    }
                 }
             }
         }
+        let point_cells = grid.point_cells(&self.points);
+        for (cell, points) in point_cells.iter().enumerate() {
+            if points.is_empty() {
+                continue;
+            }
+            for &i in line_cells.cell(cell) {
+                let edge = &edges[i as usize];
+                for &v in points {
+                    if (edge.is_new || v as usize >= num_old)
+                        && v != edge.a
+                        && v != edge.b
+                        && meets_pixel(lines[i as usize], self.points[v as usize])
+                    {
+                        cuts.push((i, v));
+                    }
+                }
+            }
+        }
+        cuts
     }
-    cuts
+
+    /// The number of a place; a new one for a new place.
+    fn number(&mut self, p: Point) -> u32 {
+        if self.index.is_empty() {
+            let numbers = self.points.iter().enumerate();
+            self.index = numbers.map(|(i, &p)| (p, i as u32)).collect();
+        }
+        let next = self.points.len() as u32;
+        let number = *self.index.entry(p).or_insert(next);
+        if number == next {
+            self.points.push(p);
+        }
+        number
+    }
 }
 
-/// True if the edge passes through the unit square round the point, of which the left and the
-/// lower side count as inside; its own ends aside.
-fn meets_pixel(points: &[Point], edge: NodedEdge, point: u32) -> bool {
-    if point == edge.a || point == edge.b {
-        return false;
-    }
-    let (a, b, p) = (
-        points[edge.a as usize],
-        points[edge.b as usize],
-        points[point as usize],
-    );
+/// True if a line passes through the unit square round a point that is none of its ends; the left
+/// and the lower side of the square count as inside.
+fn meets_pixel([a, b]: [Point; 2], p: Point) -> bool {
     // Ends are lattice points, so none lies on the border of a pixel.
     if p.x < a.x.min(b.x) || p.x > a.x.max(b.x) || p.y < a.y.min(b.y) || p.y > a.y.max(b.y) {
         return false;
@@ -220,53 +247,26 @@ fn meets_pixel(points: &[Point], edge: NodedEdge, point: u32) -> bool {
     (above && below) || lower_left == 0
 }
 
-/// Adds the crossing of two edges, if they cross properly, to the cuts of both.
-fn cross(
-    points: &mut Vec<Point>,
-    index: &mut HashMap<Point, u32>,
-    edges: &[NodedEdge],
-    i: u32,
-    j: u32,
-    cuts: &mut Vec<Cut>,
-) {
-    let (s, t) = (edges[i as usize], edges[j as usize]);
-    if s.a == t.a || s.a == t.b || s.b == t.a || s.b == t.b {
-        return;
-    }
-    let (a, b) = (points[s.a as usize], points[s.b as usize]);
-    let (c, d) = (points[t.a as usize], points[t.b as usize]);
+/// The lattice point nearest to the crossing of two lines, if they cross properly.
+fn crossing([a, b]: [Point; 2], [c, d]: [Point; 2]) -> Option<Point> {
     if a.x.max(b.x) < c.x.min(d.x)
         || c.x.max(d.x) < a.x.min(b.x)
         || a.y.max(b.y) < c.y.min(d.y)
         || c.y.max(d.y) < a.y.min(b.y)
-    {
-        return;
-    }
-    if orient_sign(a, b, c) * orient_sign(a, b, d) >= 0
+        || a == c
+        || a == d
+        || b == c
+        || b == d
+        || orient_sign(a, b, c) * orient_sign(a, b, d) >= 0
         || orient_sign(c, d, a) * orient_sign(c, d, b) >= 0
     {
-        return;
+        return None;
     }
-    let q = crossing(a, b, c, d);
-    let q = *index.entry(q).or_insert_with(|| {
-        points.push(q);
-        (points.len() - 1) as u32
-    });
-    if q != s.a && q != s.b {
-        cuts.push((i, q));
-    }
-    if q != t.a && q != t.b {
-        cuts.push((j, q));
-    }
-}
-
-/// The lattice point nearest to the crossing of two properly crossing segments.
-fn crossing(a: Point, b: Point, c: Point, d: Point) -> Point {
     let at_a = orient(c, d, a) as f64;
     let at_b = orient(c, d, b) as f64;
     let t = at_a / (at_a - at_b);
     // From the nearer end, so that the rounding of t costs least.
-    if t <= 0.5 {
+    Some(if t <= 0.5 {
         Point::new(
             a.x + (t * (b.x - a.x) as f64).round() as i64,
             a.y + (t * (b.y - a.y) as f64).round() as i64,
@@ -277,7 +277,7 @@ fn crossing(a: Point, b: Point, c: Point, d: Point) -> Point {
             b.x + (u * (a.x - b.x) as f64).round() as i64,
             b.y + (u * (a.y - b.y) as f64).round() as i64,
         )
-    }
+    })
 }
 
 /// Replaces each edge by its pieces between the cuts, in order along the edge.
@@ -306,12 +306,16 @@ fn cut(
             0 => &[Segment::UNMARKED],
             n => &marks[edge.first_mark as usize..][..n as usize],
         };
+        let is_new = !chain.is_empty();
         let mut from = edge.a;
         for &to in chain.iter().chain(std::iter::once(&edge.b)) {
-            pieces.extend(own.iter().map(|&mark| Segment {
-                a: from,
-                b: to,
-                mark,
+            pieces.extend(own.iter().map(|&mark| {
+                let piece = Segment {
+                    a: from,
+                    b: to,
+                    mark,
+                };
+                (piece, is_new)
             }));
             from = to;
         }
@@ -319,26 +323,29 @@ fn cut(
     merge(pieces)
 }
 
-/// Sorts pieces and joins those with the same ends; their marks, edge by edge.
-fn merge(mut pieces: Vec<Segment>) -> (Vec<NodedEdge>, Vec<u32>) {
-    for piece in &mut pieces {
+/// Sorts pieces and joins those with the same ends; their marks, edge by edge. Each comes with
+/// whether it is new.
+fn merge(mut pieces: Vec<(Segment, bool)>) -> (Vec<NodedEdge>, Vec<u32>) {
+    for (piece, _) in &mut pieces {
         (piece.a, piece.b) = (piece.a.min(piece.b), piece.a.max(piece.b));
     }
-    pieces.retain(|p| p.a != p.b);
-    pieces.sort_unstable_by_key(|p| (p.a, p.b, p.mark));
+    pieces.retain(|(p, _)| p.a != p.b);
+    pieces.sort_unstable_by_key(|(p, is_new)| (p.a, p.b, p.mark, *is_new));
     let mut marks = Vec::new();
     let mut edges = Vec::with_capacity(pieces.len());
-    for same in pieces.chunk_by(|p, q| (p.a, p.b) == (q.a, q.b)) {
+    for same in pieces.chunk_by(|(p, _), (q, _)| (p.a, p.b) == (q.a, q.b)) {
         let first_mark = marks.len() as u32;
-        let marked = same.iter().map(|p| p.mark);
+        let marked = same.iter().map(|(p, _)| p.mark);
         marks.extend(marked.filter(|&mark| mark != Segment::UNMARKED));
+        let (first, _) = same[0];
         edges.push(NodedEdge {
-            a: same[0].a,
-            b: same[0].b,
+            a: first.a,
+            b: first.b,
             // The lowest: an edge is marked if any of its segments is.
-            mark: same[0].mark,
+            mark: first.mark,
             marked: marks.len() as u32 - first_mark,
             first_mark,
+            is_new: same.iter().all(|&(_, is_new)| is_new),
         });
     }
     (edges, marks)
@@ -361,7 +368,11 @@ mod tests {
                 );
             }
             for v in 0..noding.points.len() as u32 {
-                assert!(!meets_pixel(&noding.points, *s, v), "{v} lies on {s:?}");
+                let p = at(v);
+                assert!(
+                    v == s.a || v == s.b || !meets_pixel([at(s.a), at(s.b)], p),
+                    "{v} lies on {s:?}"
+                );
             }
         }
     }

@@ -124,11 +124,11 @@ fn first_crossing(ring: &[Point]) -> Option<(usize, usize)> {
         .filter(|&i| folds_back(i))
         .map(|i| if i == 0 { (0, n - 1) } else { (i - 1, i) });
     let mut first = folds.min();
-    let grid = Grid::new((0..n).map(side))?;
-    let cells = grid.line_cells((0..n).map(side));
-    for cell in cells.chunk_by(|one, other| one.0 == other.0) {
-        for (k, &(_, i)) in cell.iter().enumerate() {
-            for &(_, j) in &cell[k + 1..] {
+    let lines: Vec<[Point; 2]> = (0..n).map(side).collect();
+    let grid = Grid::new(&lines, n)?;
+    for cell in grid.line_cells(&lines).iter() {
+        for (k, &i) in cell.iter().enumerate() {
+            for &j in &cell[k + 1..] {
                 let pair = (i as usize, j as usize);
                 let adjacent = pair.1 == pair.0 + 1 || pair == (0, n - 1);
                 if !adjacent && first.is_none_or(|first| pair < first) {

@@ -89,6 +89,15 @@ impl Table {
         self.entries.iter().any(|entry| entry.key == key)
     }
 
+    /// True if the key holds a list of groups in braces, for keys that take these or plain values.
+    pub fn holds_groups(&self, key: &str) -> bool {
+        let is_group = |item: &Written| matches!(item.value, Value::Table(_));
+        self.entries.iter().any(|entry| match &entry.value.value {
+            Value::List(items) => entry.key == key && items.first().is_some_and(is_group),
+            _ => false,
+        })
+    }
+
     /// Makes keys known to [`Table::finish`] that may not all be asked for.
     pub fn expect(&mut self, keys: &[&str]) {
         for key in keys {

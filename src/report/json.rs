@@ -10,11 +10,11 @@ use super::words;
 use crate::checks::Severity;
 use crate::design::Feature;
 use crate::drawing::is_off_survey;
-use crate::earthwork::{FeatureVolume, Soil, Volumes};
-use crate::geom::distance_m;
+use crate::earthwork::{Extent, FeatureVolume, Soil, Volumes};
+use crate::geom::{P3, distance_m};
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
-use crate::surface::{Profile, Rule};
+use crate::surface::{Extreme, Profile, Rule};
 use crate::survey::{Origin, Struck};
 use crate::terrain::{NotTrusted, Trust};
 use crate::units::Slope;
@@ -57,6 +57,8 @@ pub fn json(outcome: &Outcome) -> Value {
             .collect::<Vec<Value>>(),
         "finished": volumes(&outcome.finished),
         "to_build": volumes(&outcome.to_build),
+        "layers": outcome.layers,
+        "works": outcome.works,
         "second_method": second(outcome),
         "balance": outcome.balance,
         "counts": counts(outcome),
@@ -191,14 +193,49 @@ fn volumes(v: &Volumes) -> Value {
         "cut_m3": v.cut_m3,
         "fill_m3": v.fill_m3,
         "net_m3": v.cut_m3 - v.fill_m3,
+        "strip_m3": v.strip_m3,
         "cut_area_m2": v.cut_area_m2,
         "fill_area_m2": v.fill_area_m2,
+    })
+}
+
+/// Sizes; `null` where nothing of it is left.
+fn extent(extent: Option<&Extent>, origin: Origin) -> Value {
+    let Some(Extent { facts, extremes }) = extent else {
+        return Value::Null;
+    };
+    let place = |at: P3| {
+        json!({
+            "x_m": at.p.x_m() + origin.x_m as f64,
+            "y_m": at.p.y_m() + origin.y_m as f64,
+            "z_m": at.z,
+        })
+    };
+    let far = |extreme: Option<Extreme>| match extreme {
+        Some(extreme) => json!({ "by_m": extreme.by_m, "at": place(extreme.at) }),
+        None => Value::Null,
+    };
+    json!({
+        "area_m2": facts.area_m2,
+        "surface_area_m2": facts.surface_area_m2,
+        "perimeter_m": facts.perimeter_m,
+        "lowest": place(facts.lowest),
+        "highest": place(facts.highest),
+        "deepest_cut": far(extremes.and_then(|e| e.deepest_cut)),
+        "highest_fill": far(extremes.and_then(|e| e.highest_fill)),
     })
 }
 
 fn feature(outcome: &Outcome, number: usize, feature: &Feature) -> Value {
     let volume = |v: &Volumes| v.features.get(number).map(by_part);
     let laid = &feature.laid;
+    let origin = outcome.terrain.origin;
+    let sizes = outcome.extents.get(number);
+    let parts: Map<String, Value> = sizes
+        .iter()
+        .flat_map(|sizes| &sizes.parts)
+        .map(|(name, part)| (name.clone(), extent(Some(part), origin)))
+        .collect();
     json!({
         "name": feature.name,
         "kind": feature.kind,
@@ -209,6 +246,10 @@ fn feature(outcome: &Outcome, number: usize, feature: &Feature) -> Value {
         "runs_out_m": feature.runs_out.iter().map(|[a, b]| distance_m(a.p, b.p)).sum::<f64>(),
         "finished": volume(&outcome.finished),
         "to_build": volume(&outcome.to_build),
+        "size": extent(sizes.and_then(|s| s.whole.as_ref()), origin),
+        "part_sizes": parts,
+        "lines": sizes.map(|s| &s.lines),
+        "stops": feature.stops,
     })
 }
 
@@ -218,6 +259,7 @@ fn by_part(v: &FeatureVolume) -> Value {
         "fill_m3": v.fill_m3,
         "cut_area_m2": v.cut_area_m2,
         "fill_area_m2": v.fill_area_m2,
+        "refill_m3": v.refill_m3,
         "parts": v.parts,
     })
 }

@@ -72,6 +72,9 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
 
 /// The soil of the features, and walls.
 fn work(outcome: &Outcome, show: Show, out: &mut Lines) {
+    if let Some(strip) = words::strip(outcome) {
+        out.add("", &strip);
+    }
     out.add("", &words::dig(outcome));
     out.add("", &words::place(outcome));
     out.add("", &words::over_or_short(outcome));
@@ -87,6 +90,9 @@ fn work(outcome: &Outcome, show: Show, out: &mut Lines) {
     }
     out.blank();
     features(outcome, show, out);
+    if let Some(layers) = words::layers(outcome) {
+        out.add("Layers: ", &layers);
+    }
     second(outcome, show, out);
     walls(outcome, show, out);
 }
@@ -201,10 +207,7 @@ fn second(outcome: &Outcome, show: Show, out: &mut Lines) {
                 ),
             );
         }
-        None => out.add(
-            "Second method: ",
-            "not computed, no feature changes the ground.",
-        ),
+        None => out.add("Second method: ", &words::why_gap(outcome)),
     }
 }
 

@@ -5,7 +5,7 @@
 use super::ground::Ground;
 use crate::checks::{Finding, Severity, Wall};
 use crate::diag::Level;
-use crate::earthwork::{Loads, Range};
+use crate::earthwork::{Loads, Range, Work};
 use crate::outcome::Outcome;
 use crate::show::Show;
 use crate::surface::Rule;
@@ -168,6 +168,58 @@ pub(super) fn dig(outcome: &Outcome) -> String {
     )
 }
 
+/// "Strip 21.0 yd3 bank of sod and topsoil first and keep it apart: it is no soil to fill with."
+pub(super) fn strip(outcome: &Outcome) -> Option<String> {
+    let show = Show::new(outcome.job.units);
+    let m3 = outcome.to_build.strip_m3;
+    (m3 >= NOTHING_M3).then(|| {
+        format!(
+            "Strip {} bank of sod and topsoil first and keep it apart: it is no soil to fill with.",
+            show.volume(m3)
+        )
+    })
+}
+
+/// "Stone 4.1 yd3, gravel 0.6 yd3": layers of all features by name, in the order they are met.
+pub(super) fn layers(outcome: &Outcome) -> Option<String> {
+    let show = Show::new(outcome.job.units);
+    let mut names: Vec<&str> = Vec::new();
+    for layer in &outcome.layers {
+        if !names.contains(&layer.layer.as_str()) {
+            names.push(&layer.layer);
+        }
+    }
+    let words: Vec<String> = names
+        .iter()
+        .map(|name| {
+            let own = || outcome.layers.iter().filter(|l| l.layer == **name);
+            let volumes: Vec<f64> = own().filter_map(|l| l.volume_m3).collect();
+            if volumes.is_empty() {
+                format!("{name} {}", show.area(own().map(|l| l.area_m2).sum()))
+            } else {
+                format!("{name} {}", show.volume_or_none(volumes.iter().sum()))
+            }
+        })
+        .collect();
+    (!words.is_empty()).then(|| format!("{}.", words.join(", ")))
+}
+
+/// How the ledger adds up.
+pub(super) fn ledger(outcome: &Outcome) -> String {
+    let show = Show::new(outcome.job.units);
+    let sum = |of: fn(&Work) -> f64| outcome.works.iter().map(of).sum::<f64>();
+    let again = sum(|w| w.dug_again_m3);
+    let refilled = sum(|w| w.refilled_m3);
+    if again < NOTHING_M3 && refilled < NOTHING_M3 {
+        return "No soil is dug out of fill, and no dig is filled again.".to_owned();
+    }
+    format!(
+        "Soil handled for another feature first: {} dug out of fill, {} filled into a dig. Another order of the features, or another place, may save it.",
+        show.volume_or_none(again),
+        show.volume_or_none(refilled)
+    )
+}
+
 /// "Place 19.4 yd3 (19.2 to 19.7) tamped; that takes 21.6 yd3 bank."
 pub(super) fn place(outcome: &Outcome) -> String {
     let (show, b) = (Show::new(outcome.job.units), &outcome.balance);
@@ -309,6 +361,10 @@ pub(super) fn why_gap(outcome: &Outcome) -> String {
                 counted(second.sections as u64, "section"),
                 show.length(second.spacing_m)
             )
+        }
+        None if !outcome.design.strip_touched.is_empty() => {
+            "Not computed: sections know no ground that is stripped wherever something is touched."
+                .to_owned()
         }
         None => "Not computed: no feature changes the ground.".to_owned(),
     }

@@ -37,7 +37,6 @@ pub(super) struct Before {
     pub(super) facets: usize,
     pub(super) sources: usize,
     pub(super) dead: usize,
-    pub(super) steepest_made: f64,
     pub(super) compositions: u64,
 }
 
@@ -75,7 +74,6 @@ impl Surface {
             facets: self.facets.len(),
             sources: self.sources.len(),
             dead: self.dead.len(),
-            steepest_made: self.steepest_made,
             compositions: self.compositions,
         }
     }
@@ -160,7 +158,6 @@ impl Surface {
         self.vertices.truncate(before.vertices);
         self.facets.truncate(before.facets);
         self.sources.truncate(before.sources);
-        self.steepest_made = before.steepest_made;
         self.compositions = before.compositions;
         Ok(())
     }

@@ -1,9 +1,9 @@
 //! Plain facts about a surface or some labels of it: areas, heights, slopes, volume above a level.
 
+use super::extreme::{higher, lower};
 use super::plane::{Label, Plane};
 use super::sum::Sum;
 use super::surface::Surface;
-use super::tally::{is_higher, is_lower};
 use crate::geom::{P3, Point, distance_m};
 
 /// What can be said of a surface by itself.
@@ -72,12 +72,8 @@ impl Surface {
             }
             for c in corners {
                 let [lowest, highest] = levels[own].get_or_insert([c; 2]);
-                if is_lower(c, *lowest) {
-                    *lowest = c;
-                }
-                if is_higher(c, *highest) {
-                    *highest = c;
-                }
+                *lowest = lower(*lowest, c);
+                *highest = higher(*highest, c);
             }
         }
         let groups = sums.into_iter().zip(levels);

@@ -7,6 +7,7 @@ mod clip;
 mod compose;
 mod contour;
 mod delta;
+mod extreme;
 mod facts;
 mod grid;
 mod nearby;
@@ -19,10 +20,12 @@ mod sum;
 #[allow(clippy::module_inception)]
 mod surface;
 mod tally;
+mod weld;
 
-pub use compose::{ComposeError, Composed, Rule};
+pub use compose::{ComposeError, Composed, Rule, STEEPEST};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use delta::{Delta, UndoError};
+pub use extreme::{Extreme, Extremes};
 pub use facts::{Facts, LabelFacts};
 pub use overlay::{Within, cut_fill, cut_fill_raised, cut_fill_within};
 pub use part::{BorderEdge, SurfacePart};
@@ -30,7 +33,7 @@ pub use patch::Patch;
 pub use plane::{Label, Plane, Source};
 pub use profile::{Profile, ProfilePoint};
 pub use surface::{Facet, Surface, SurfaceError};
-pub use tally::{CutFill, Extreme, Extremes, LabelledCutFill, Tally};
+pub use tally::{CutFill, LabelledCutFill, Tally};
 
 /// Lattice units of slack, times steepness, within which two heights count as the same.
 ///

@@ -13,11 +13,12 @@ use crate::geom::{P3, Point, orient};
 use crate::units::NM_PER_M;
 
 use super::clip::{Parts, Polygon};
+use super::extreme::Depths;
 use super::grid::{Block, Span};
 use super::nearby::{Flat, Nearby};
 use super::plane::{Label, Source};
 use super::surface::Surface;
-use super::tally::{LabelledCutFill, Sums, Tally};
+use super::tally::{LabelledCutFill, Sums};
 
 /// A plan area as triangles that do not overlap.
 #[derive(Clone, Debug, Default)]
@@ -26,6 +27,9 @@ pub struct Within(pub Vec<[Point; 3]>);
 /// Entries of the second surface's grid in one piece of work: its facets and those below them
 /// fit a core's own memory.
 const BLOCK: usize = 4096;
+
+/// Ids in one piece of work.
+const IDS: u32 = 1024;
 
 /// A facet over more cells of the first surface than this is looked up by itself.
 const WIDE_CELLS: usize = 64;
@@ -60,7 +64,7 @@ pub fn cut_fill_raised(
     to: &Surface,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
-    Tally::between(from, by_m, to, workers).result()
+    LabelledCutFill::of(&between(from, by_m, to, None, false, workers))
 }
 
 /// The same inside a plan area only. Extremes of level are those of whole facets.
@@ -70,42 +74,73 @@ pub fn cut_fill_within(
     within: &Within,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
-    Tally::with(between(from, 0.0, to, Some(within), workers)).result()
+    LabelledCutFill::of(&between(from, 0.0, to, Some(within), false, workers))
 }
 
-/// Sums by label of all facets of `to`.
+/// Sums by label of all facets of `to`; with `is_full` so that facets can be taken away again.
 ///
-/// Facets are visited block by block as they lie in plan. Sums are of whole grains: how the work
-/// is cut up changes no bit.
+/// How the work is cut up changes no bit: sums are of whole grains.
 pub(super) fn between(
     from: &Surface,
     by_m: f64,
     to: &Surface,
     within: Option<&Within>,
+    is_full: bool,
     workers: &dyn Workers,
 ) -> BTreeMap<Label, Sums> {
-    let blocks = to.grid.blocks(BLOCK);
-    // Few large facets over many small ones: the work is cut up by rows of the small ones.
-    let bands = (from.grid.num_cells() / (8 * to.facet_slots().max(1))).clamp(1, MOST_BANDS);
+    let is_kin = from.vertices.first() == to.vertices.first();
+    // One made from the other has mostly the same facets under the same ids: they are compared in
+    // the order of ids. Else facets are visited block by block as they lie in plan.
+    let pieces: Vec<Piece> = if is_kin {
+        let slots = to.facet_slots() as u32;
+        let starts = (0..slots).step_by(IDS as usize);
+        starts
+            .map(|from| Piece::Ids(from..(from + IDS).min(slots)))
+            .collect()
+    } else {
+        to.grid
+            .blocks(BLOCK)
+            .into_iter()
+            .map(Piece::Block)
+            .collect()
+    };
+    // Few large facets over many small ones: the work is cut up by rows of the small ones. A facet
+    // that may be taken away again is done in one go, for its extremes.
+    let most = if is_full { 1 } else { MOST_BANDS };
+    let bands = (from.grid.num_cells() / (8 * to.facet_slots().max(1))).clamp(1, most);
     let rows = from.grid.num_rows();
-    let parts = collect(workers, blocks.len() * bands, &|piece| {
-        let band = piece % bands;
+    let parts = collect(workers, pieces.len() * bands, &|number| {
+        let band = number % bands;
         let overlay = Overlay {
             from,
             by_m,
             within,
             rows: rows * band / bands..rows * (band + 1) / bands,
-            is_kin: from.vertices.first() == to.vertices.first(),
+            is_kin,
+            is_full,
         };
-        overlay.block(to, &blocks[piece / bands])
+        match &pieces[number / bands] {
+            Piece::Ids(ids) => overlay.piece(to, ids.clone().filter(|&f| to.is_facet(f))),
+            Piece::Block(block) => {
+                overlay.piece(to, to.grid.lying_in(block, |ids| to.spans(ids)).into_iter())
+            }
+        }
     });
     let mut all: BTreeMap<Label, Sums> = BTreeMap::new();
     for part in &parts {
         for (&label, sums) in part {
-            all.entry(label).or_default().merge(sums);
+            all.entry(label)
+                .or_insert_with(|| Sums::new(is_full))
+                .merge(sums);
         }
     }
     all
+}
+
+/// Facets of the second surface in one piece of work.
+enum Piece {
+    Ids(Range<u32>),
+    Block(Block),
 }
 
 /// Adds one facet over a surface raised by `by_m`.
@@ -122,6 +157,7 @@ pub(super) fn add_facet(
         within: None,
         rows: from_rows(from),
         is_kin: false,
+        is_full: true,
     };
     let mut facet = Facet::new(corners, source);
     if overlay.count(&facet, sums) {
@@ -142,18 +178,19 @@ struct Overlay<'a> {
     rows: Range<usize>,
     /// True if facets of both may have the same ids because one was made from the other.
     is_kin: bool,
+    is_full: bool,
 }
 
 impl Overlay<'_> {
-    /// Sums of the facets of `to` in a block of its grid.
-    fn block(&self, to: &Surface, block: &Block) -> BTreeMap<Label, Sums> {
+    /// Sums of some facets of `to`.
+    fn piece(&self, to: &Surface, facets: impl Iterator<Item = u32>) -> BTreeMap<Label, Sums> {
         let from = self.from;
         let mut all: BTreeMap<Label, Sums> = BTreeMap::new();
         let mut narrow: Vec<Facet> = Vec::new();
         let can_be_copied = self.rows == from_rows(from);
-        for f in to.grid.lying_in(block, |ids| to.spans(ids)) {
+        for f in facets {
             let mut facet = Facet::new(to.corners(f), *to.source(f));
-            let sums = all.entry(facet.source.label).or_default();
+            let sums = self.of_label(&mut all, &facet);
             if self.count(&facet, sums) {
                 if self.is_kin && self.within.is_none() && self.is_same(&facet, f) {
                     self.add_same(&facet, sums);
@@ -171,7 +208,7 @@ impl Overlay<'_> {
             .map(|all| Nearby::new(from, &all));
         let mut below = Vec::new();
         for facet in &mut narrow {
-            let sums = all.entry(facet.source.label).or_default();
+            let sums = self.of_label(&mut all, facet);
             if let Some(nearby) = &nearby {
                 nearby.find(&facet.span, &mut below);
                 let is_twin = |&f: &u32| {
@@ -184,6 +221,7 @@ impl Overlay<'_> {
                     for &f in &below {
                         self.add_pair(facet, nearby.flat(f), sums);
                     }
+                    sums.end(&facet.corners, &facet.depths);
                 }
             } else {
                 self.look_up(facet, sums);
@@ -192,9 +230,14 @@ impl Overlay<'_> {
         all
     }
 
+    fn of_label<'a>(&self, all: &'a mut BTreeMap<Label, Sums>, facet: &Facet) -> &'a mut Sums {
+        all.entry(facet.source.label)
+            .or_insert_with(|| Sums::new(self.is_full))
+    }
+
     /// Counts a facet; false if that is all there is to do.
     fn count(&self, facet: &Facet, sums: &mut Sums) -> bool {
-        sums.facets += usize::from(self.is_first(facet));
+        sums.count(usize::from(self.is_first(facet)));
         self.within.is_none_or(|Within(triangles)| {
             triangles
                 .iter()
@@ -214,13 +257,15 @@ impl Overlay<'_> {
     /// Adds a facet that is the same in both: there is nothing to clip.
     fn add_same(&self, facet: &Facet, sums: &mut Sums) {
         if self.is_first(facet) {
-            sums.see_levels(facet.corners);
             let [a, b, c] = facet.plan();
             let area = orient(a, b, c) as f64 / 2.0 / NM_PER_M / NM_PER_M;
             sums.add(&Parts::level(area, self.by_m), area);
+            let mut depths = Depths::default();
+            depths.see_common();
             for c in facet.corners {
-                sums.see_depth(self.by_m, || c);
+                depths.see(self.by_m, || c);
             }
+            sums.end(&facet.corners, &depths);
         }
     }
 
@@ -239,6 +284,7 @@ impl Overlay<'_> {
             |f| from.span(f),
             |f| self.add_pair(facet, &Flat::of(from, f), sums),
         );
+        sums.end(&facet.corners, &facet.depths);
     }
 
     fn add_pair(&self, facet: &mut Facet, under: &Flat, sums: &mut Sums) {
@@ -269,14 +315,11 @@ impl Overlay<'_> {
             )
         };
         let mut add = |polygon: &Polygon| {
-            if !facet.is_seen {
-                facet.is_seen = true;
-                sums.see_levels(facet.corners);
-            }
+            facet.depths.see_common();
             let mut depth = [0.0; 9];
             for (depth, q) in depth.iter_mut().zip(polygon.corners()) {
                 *depth = base + slope[0] * q[0] + slope[1] * q[1];
-                sums.see_depth(*depth, || {
+                facet.depths.see(*depth, || {
                     let off = Point::from_m(q[0], q[1]);
                     let p = Point::new(origin.x + off.x, origin.y + off.y);
                     P3 {
@@ -310,8 +353,7 @@ struct Facet {
     span: Span,
     /// Plan corners in metres from the first.
     local: [[f64; 2]; 3],
-    /// True once its levels are counted.
-    is_seen: bool,
+    depths: Depths,
 }
 
 impl Facet {
@@ -322,7 +364,7 @@ impl Facet {
             source,
             span: Span::triangle(plan),
             local: plan.map(|p| p.relative_m(plan[0])),
-            is_seen: false,
+            depths: Depths::default(),
         }
     }
 

@@ -6,7 +6,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::geom::{P3, orient};
+use crate::geom::{P3, Point, orient};
 
 use super::plane::{Label, Plane, Source};
 
@@ -54,12 +54,25 @@ impl Patch {
         self.anchors.insert(label);
     }
 
-    /// Steepness of its steepest piece.
-    pub(super) fn steepness(&self) -> f64 {
-        self.sheets
-            .iter()
-            .map(|s| s.plane.steepness())
-            .fold(0.0, f64::max)
+    /// A corner and the steepness of a piece that is steeper than this, or whose slope is no
+    /// number.
+    pub(super) fn steeper_than(&self, steepest: f64) -> Option<(Point, f64)> {
+        self.pieces.iter().find_map(|piece| {
+            let steepness = self.sheets[piece.sheet as usize].plane.steepness();
+            let is_steeper = steepness.is_nan() || steepness > steepest;
+            is_steeper.then_some((piece.corners[0].p, steepness))
+        })
+    }
+
+    /// The patch moved in plan by whole lattice units.
+    pub(super) fn moved(&self, by: Point) -> Patch {
+        let mut moved = self.clone();
+        let corners = moved.pieces.iter_mut().flat_map(|p| &mut p.corners);
+        let planes = moved.sheets.iter_mut().map(|s| &mut s.plane.through);
+        for p3 in corners.chain(planes) {
+            p3.p = Point::new(p3.p.x + by.x, p3.p.y + by.y);
+        }
+        moved
     }
 
     /// Adds another patch's pieces.

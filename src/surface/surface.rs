@@ -33,17 +33,34 @@ impl Facet {
 ///
 /// Flat arrays by facet and by vertex. A facet that a composition replaced stays as a dead
 /// entry until another takes its place; [`Surface::facets`] leaves it out.
-#[derive(Clone, Debug, Default)]
+#[derive(Debug, Default)]
 pub struct Surface {
     pub(super) vertices: Vec<P3>,
     pub(super) facets: Vec<Facet>,
     pub(super) sources: Vec<Source>,
     pub(super) dead: Vec<u32>,
     pub(super) grid: Grid,
-    /// Steepness of the steepest face that a composition has put in.
-    pub(super) steepest_made: f64,
     /// Compositions that changed something and were not taken back.
     pub(super) compositions: u64,
+}
+
+impl Clone for Surface {
+    /// A copy with some room: the first composition on it need not move whole arrays.
+    fn clone(&self) -> Surface {
+        fn with_room<T: Copy>(all: &[T]) -> Vec<T> {
+            let mut copy = Vec::with_capacity(all.len() + all.len() / 16 + 1024);
+            copy.extend_from_slice(all);
+            copy
+        }
+        Surface {
+            vertices: with_room(&self.vertices),
+            facets: with_room(&self.facets),
+            sources: with_room(&self.sources),
+            dead: self.dead.clone(),
+            grid: self.grid.clone(),
+            compositions: self.compositions,
+        }
+    }
 }
 
 /// Why triangles make no surface.
@@ -111,7 +128,6 @@ impl Surface {
             sources,
             dead: Vec::new(),
             grid,
-            steepest_made: 0.0,
             compositions: 0,
         })
     }

@@ -7,6 +7,7 @@ use crate::files::Workers;
 use crate::geom::P3;
 
 use super::clip::Parts;
+use super::extreme::{Depths, Extremes, Rank, Ranks, higher, lower};
 use super::overlay;
 use super::plane::{Label, Source};
 use super::sum::Grains;
@@ -34,87 +35,6 @@ impl CutFill {
     }
 }
 
-/// How far two surfaces are apart where they are farthest.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Extreme {
-    /// Difference in height, metres, more than 0.
-    pub by_m: f64,
-    /// Where, on the second surface; of several places the one farthest west, then south.
-    pub at: P3,
-}
-
-/// The farthest that facets lie below and above another surface, and how low and high they lie.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Extremes {
-    /// Where they lie deepest below it; `None` if they do nowhere.
-    pub deepest_cut: Option<Extreme>,
-    /// Where they lie highest above it; `None` if they do nowhere.
-    pub highest_fill: Option<Extreme>,
-    /// Lowest corner of facets that share plan area with it.
-    pub lowest: P3,
-    /// Highest corner of facets that share plan area with it.
-    pub highest: P3,
-}
-
-impl Extremes {
-    fn merge(&mut self, other: &Extremes) {
-        farther(&mut self.deepest_cut, other.deepest_cut);
-        farther(&mut self.highest_fill, other.highest_fill);
-        if is_lower(other.lowest, self.lowest) {
-            self.lowest = other.lowest;
-        }
-        if is_higher(other.highest, self.highest) {
-            self.highest = other.highest;
-        }
-    }
-
-    /// True if one of these was an extreme of `all` and what has come in since does not reach it.
-    fn are_missed(&self, all: &Extremes, since: Option<&Extremes>) -> bool {
-        let cut = self.deepest_cut.is_some()
-            && self.deepest_cut == all.deepest_cut
-            && !reaches(since.and_then(|s| s.deepest_cut), all.deepest_cut);
-        let fill = self.highest_fill.is_some()
-            && self.highest_fill == all.highest_fill
-            && !reaches(since.and_then(|s| s.highest_fill), all.highest_fill);
-        let low = self.lowest == all.lowest && since.is_none_or(|s| is_lower(all.lowest, s.lowest));
-        let high =
-            self.highest == all.highest && since.is_none_or(|s| is_higher(all.highest, s.highest));
-        cut || fill || low || high
-    }
-}
-
-/// Order of extremes: the farther, of equal ones the one at the lower place. A place is rounded, so
-/// two facets may give it two heights: then the lower.
-fn is_farther(a: Extreme, b: Extreme) -> bool {
-    a.by_m > b.by_m
-        || (a.by_m >= b.by_m && (a.at.p < b.at.p || (a.at.p == b.at.p && a.at.z < b.at.z)))
-}
-
-fn farther(best: &mut Option<Extreme>, other: Option<Extreme>) {
-    if let Some(other) = other
-        && best.is_none_or(|best| is_farther(other, best))
-    {
-        *best = Some(other);
-    }
-}
-
-fn reaches(since: Option<Extreme>, all: Option<Extreme>) -> bool {
-    match (since, all) {
-        (Some(since), Some(all)) => !is_farther(all, since),
-        _ => false,
-    }
-}
-
-/// Order of places by level: the lower, of equal ones the one farther west, then south.
-pub(super) fn is_lower(a: P3, b: P3) -> bool {
-    a.z < b.z || (a.z <= b.z && a.p < b.p)
-}
-
-/// The same, the higher first.
-pub(super) fn is_higher(a: P3, b: P3) -> bool {
-    a.z > b.z || (a.z >= b.z && a.p < b.p)
-}
-
 /// A volume by the labels of the second surface.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct LabelledCutFill {
@@ -127,6 +47,22 @@ pub struct LabelledCutFill {
 }
 
 impl LabelledCutFill {
+    pub(super) fn of(by_label: &BTreeMap<Label, Sums>) -> LabelledCutFill {
+        let mut total = Sums::default();
+        by_label.values().for_each(|sums| total.merge(sums));
+        LabelledCutFill {
+            total: total.result(),
+            by_label: by_label
+                .iter()
+                .map(|(&l, sums)| (l, sums.result()))
+                .collect(),
+            extremes: by_label
+                .iter()
+                .filter_map(|(&l, sums)| Some((l, sums.extremes()?)))
+                .collect(),
+        }
+    }
+
     /// Extremes of several labels together; `None` if none shares plan area with the first
     /// surface.
     pub fn extremes_of(&self, labels: impl IntoIterator<Item = Label>) -> Option<Extremes> {
@@ -141,18 +77,35 @@ impl LabelledCutFill {
 }
 
 /// What was found of one label.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
+#[derive(Clone, Debug, Default, PartialEq)]
 pub(super) struct Sums {
-    pub(super) facets: usize,
-    pub(super) cut: Grains,
-    pub(super) fill: Grains,
-    pub(super) cut_area: Grains,
-    pub(super) fill_area: Grains,
-    pub(super) common_area: Grains,
-    pub(super) extremes: Option<Extremes>,
+    facets: usize,
+    cut: Grains,
+    fill: Grains,
+    cut_area: Grains,
+    fill_area: Grains,
+    common_area: Grains,
+    cuts: Ranks,
+    fills: Ranks,
+    /// Lowest and highest corner.
+    levels: Option<[P3; 2]>,
 }
 
 impl Sums {
+    /// Nothing yet. If facets are to be taken away again, all extremes are kept.
+    pub(super) fn new(is_full: bool) -> Sums {
+        let ranks = Ranks::new(is_full);
+        Sums {
+            cuts: ranks.clone(),
+            fills: ranks,
+            ..Sums::default()
+        }
+    }
+
+    pub(super) fn count(&mut self, facets: usize) {
+        self.facets += facets;
+    }
+
     pub(super) fn add(&mut self, parts: &Parts, area: f64) {
         self.cut.add(parts.above);
         self.fill.add(parts.below);
@@ -161,44 +114,21 @@ impl Sums {
         self.common_area.add(area);
     }
 
-    /// Levels of a facet that shares plan area with the first surface.
-    pub(super) fn see_levels(&mut self, corners: [P3; 3]) {
-        for c in corners {
-            match &mut self.extremes {
-                Some(extremes) => {
-                    if is_lower(c, extremes.lowest) {
-                        extremes.lowest = c;
-                    }
-                    if is_higher(c, extremes.highest) {
-                        extremes.highest = c;
-                    }
-                }
-                None => {
-                    self.extremes = Some(Extremes {
-                        deepest_cut: None,
-                        highest_fill: None,
-                        lowest: c,
-                        highest: c,
-                    });
-                }
-            }
-        }
-    }
-
-    /// A difference in height at a corner of a common part, cut positive; the place is asked for
-    /// only if it may count.
-    pub(super) fn see_depth(&mut self, depth_m: f64, at: impl FnOnce() -> P3) {
-        let Some(extremes) = &mut self.extremes else {
+    /// Ends a facet with these corners.
+    pub(super) fn end(&mut self, corners: &[P3; 3], depths: &Depths) {
+        if !depths.is_common {
             return;
-        };
-        let best = if depth_m > 0.0 {
-            &mut extremes.deepest_cut
-        } else {
-            &mut extremes.highest_fill
-        };
-        let by_m = depth_m.abs();
-        if by_m > 0.0 && best.is_none_or(|best| by_m >= best.by_m) {
-            farther(best, Some(Extreme { by_m, at: at() }));
+        }
+        for &c in corners {
+            let [lowest, highest] = self.levels.get_or_insert([c; 2]);
+            *lowest = lower(*lowest, c);
+            *highest = higher(*highest, c);
+        }
+        if let Some(cut) = depths.cut {
+            self.cuts.add(Rank(cut), 1);
+        }
+        if let Some(fill) = depths.fill {
+            self.fills.add(Rank(fill), 1);
         }
     }
 
@@ -209,14 +139,16 @@ impl Sums {
         self.cut_area.merge(other.cut_area);
         self.fill_area.merge(other.fill_area);
         self.common_area.merge(other.common_area);
-        match (&mut self.extremes, other.extremes) {
-            (Some(own), Some(other)) => own.merge(&other),
-            (own @ None, other) => *own = other,
-            (Some(_), None) => {}
+        self.cuts.merge(&other.cuts);
+        self.fills.merge(&other.fills);
+        if let Some([low, high]) = other.levels {
+            let [lowest, highest] = self.levels.get_or_insert([low, high]);
+            *lowest = lower(*lowest, low);
+            *highest = higher(*highest, high);
         }
     }
 
-    /// Takes a part away; extremes stay as they are.
+    /// Takes a part away; levels stay as they are.
     fn take(&mut self, part: &Sums) {
         self.facets = self.facets.saturating_sub(part.facets);
         self.cut.take(part.cut);
@@ -224,6 +156,28 @@ impl Sums {
         self.cut_area.take(part.cut_area);
         self.fill_area.take(part.fill_area);
         self.common_area.take(part.common_area);
+        self.cuts.take(&part.cuts);
+        self.fills.take(&part.fills);
+    }
+
+    /// True if a level went with a part and what comes in does not reach it.
+    fn misses_level(&self, gone: &Sums, new: Option<&Sums>) -> bool {
+        let (Some([low, high]), Some([gone_low, gone_high])) = (self.levels, gone.levels) else {
+            return false;
+        };
+        let new = new.and_then(|new| new.levels);
+        (low == gone_low && new.is_none_or(|[new, _]| lower(low, new) != new))
+            || (high == gone_high && new.is_none_or(|[_, new]| higher(high, new) != new))
+    }
+
+    fn extremes(&self) -> Option<Extremes> {
+        let [lowest, highest] = self.levels?;
+        Some(Extremes {
+            deepest_cut: self.cuts.farthest(),
+            highest_fill: self.fills.farthest(),
+            lowest,
+            highest,
+        })
     }
 
     fn result(&self) -> CutFill {
@@ -252,7 +206,7 @@ impl Tally {
     pub fn between(from: &Surface, by_m: f64, to: &Surface, workers: &dyn Workers) -> Tally {
         Tally {
             by_m,
-            by_label: overlay::between(from, by_m, to, None, workers),
+            by_label: overlay::between(from, by_m, to, None, true, workers),
         }
     }
 
@@ -269,34 +223,31 @@ impl Tally {
     ) -> Tally {
         let mut by_label = BTreeMap::new();
         for (corners, source) in facets {
-            let sums: &mut Sums = by_label.entry(source.label).or_default();
+            let sums = by_label
+                .entry(source.label)
+                .or_insert_with(|| Sums::new(true));
             overlay::add_facet(from, by_m, corners, source, sums);
         }
         Tally { by_m, by_label }
     }
 
-    pub(super) fn with(by_label: BTreeMap<Label, Sums>) -> Tally {
-        Tally {
-            by_m: 0.0,
-            by_label,
-        }
-    }
-
     /// Adds another tally over the same surface.
     pub(super) fn merge(&mut self, other: &Tally) {
         for (&label, sums) in &other.by_label {
-            self.by_label.entry(label).or_default().merge(sums);
+            self.by_label
+                .entry(label)
+                .or_insert_with(|| Sums::new(true))
+                .merge(sums);
         }
     }
 
     /// Takes out facets and puts in others, both counted over `from` by [`Tally::of`] with the
-    /// same raise. `to` is the surface as it is then: facets of a label whose extreme went are
-    /// looked through again.
+    /// same raise. `to` is the surface as it is then.
     ///
     /// # Cost
     ///
-    /// that of the two parts; where an extreme went and none as far came, that of the facets of
-    /// its label and a look at the label of every facet
+    /// that of the two parts; where the lowest or highest corner of a label went and none came in
+    /// its stead, that of the facets of that label and a look at the label of every facet
     pub fn exchange(&mut self, from: &Surface, to: &Surface, removed: &Tally, added: &Tally) {
         let mut missed = BTreeSet::new();
         for (label, part) in &removed.by_label {
@@ -304,12 +255,9 @@ impl Tally {
                 continue;
             };
             sums.take(part);
-            let since = added.by_label.get(label);
             if sums.facets == 0 {
                 self.by_label.remove(label);
-            } else if let (Some(all), Some(gone)) = (&sums.extremes, &part.extremes)
-                && gone.are_missed(all, since.and_then(|s| s.extremes.as_ref()))
-            {
+            } else if sums.misses_level(part, added.by_label.get(label)) {
                 missed.insert(*label);
             }
         }
@@ -328,20 +276,6 @@ impl Tally {
 
     /// The volumes, areas and extremes.
     pub fn result(&self) -> LabelledCutFill {
-        let mut total = Sums::default();
-        self.by_label.values().for_each(|sums| total.merge(sums));
-        LabelledCutFill {
-            total: total.result(),
-            by_label: self
-                .by_label
-                .iter()
-                .map(|(&label, sums)| (label, sums.result()))
-                .collect(),
-            extremes: self
-                .by_label
-                .iter()
-                .filter_map(|(&label, sums)| Some((label, sums.extremes?)))
-                .collect(),
-        }
+        LabelledCutFill::of(&self.by_label)
     }
 }

@@ -1,7 +1,8 @@
 //! Build, compose and volume at several sizes, beside a peer library in the same run.
 //!
 //! `cargo bench` prints one table. Each figure is the best of several runs on one thread unless
-//! it says otherwise; ratios are to `delaunator` on the same points.
+//! it says otherwise; ratios are to `delaunator` on the same points. `CUTBANK_TEN_MILLION=1` adds a
+//! ground of 10 million facets; `-- pair` (feature, yard, million, table) runs one part.
 #![allow(
     missing_docs,
     clippy::unwrap_used,
@@ -21,7 +22,11 @@ use common::{Random, surface};
 use cutbank::design::shape::{Corners, Ends, RibbonLabels, Sides, floor_with_sides, ribbon};
 use cutbank::files::{OneThread, Workers};
 use cutbank::geom::{P3, Point, Ring, Segment, node, triangulate};
-use cutbank::surface::{Patch, Rule, Surface, cut_fill};
+use cutbank::surface::{Delta, Patch, Rule, Surface, Tally, cut_fill};
+use peak_alloc::PeakAlloc;
+
+#[global_allocator]
+static MEMORY: PeakAlloc = PeakAlloc;
 
 /// Threads of the standard library, for the figure on two cores.
 struct Threads(usize);
@@ -73,13 +78,15 @@ fn points(kind: &str, n: usize) -> Vec<P3> {
 /// Ten features about the middle of a yard: basins, berms and streams over one another.
 fn features(middle: f64) -> Vec<(Patch, Rule)> {
     let mut random = Random(7);
+    // Of the ground there, as `points` makes it.
+    let level = 10.0 - 0.03 * middle;
     (0..10)
         .map(|k| {
             let rule = if k % 3 == 1 { Rule::Raise } else { Rule::Lower };
             let sides = Sides {
                 rule,
                 run_per_rise: 1.5,
-                limit_z_m: if rule == Rule::Lower { 16.0 } else { 4.0 },
+                limit_z_m: level + if rule == Rule::Lower { 6.0 } else { -6.0 },
                 corners: if k % 2 == 0 {
                     Corners::Mitre
                 } else {
@@ -89,14 +96,14 @@ fn features(middle: f64) -> Vec<(Patch, Rule)> {
             };
             let mut at = || middle + random.between(-8.0, 8.0);
             let (x, y) = (at(), at());
-            let z = if rule == Rule::Lower { 8.3 } else { 11.0 };
+            let z = level + if rule == Rule::Lower { -1.0 } else { 1.0 };
             let patch = if k % 3 == 2 {
                 let line: Vec<P3> = [(0.0, 0.0), (3.0, 1.0), (5.0, -1.0), (8.0, 0.5)]
                     .iter()
                     .enumerate()
                     .map(|(i, (dx, dy))| P3 {
                         p: Point::from_m(x + dx, y + dy),
-                        z: 9.5 - 0.1 * i as f64,
+                        z: level - 0.5 - 0.1 * i as f64,
                     })
                     .collect();
                 let labels = RibbonLabels {
@@ -123,6 +130,32 @@ fn features(middle: f64) -> Vec<(Patch, Rule)> {
 }
 
 fn main() {
+    // A word after `--` picks the parts whose name holds it.
+    let word = std::env::args().skip(1).find(|a| !a.starts_with('-'));
+    let is_wanted = |part: &str| word.as_ref().is_none_or(|word| part.contains(word));
+    if is_wanted("table") {
+        table();
+    }
+    if is_wanted("feature") {
+        for facets in [10_000, 100_000, 1_000_000] {
+            one_feature(facets);
+        }
+        if std::env::var_os("CUTBANK_TEN_MILLION").is_some() {
+            one_feature(10_000_000);
+        }
+    }
+    if is_wanted("yard") {
+        a_yard_from_scratch();
+    }
+    if is_wanted("pair") {
+        pair_of_surfaces(500_000);
+    }
+    if is_wanted("million") {
+        a_million_points();
+    }
+}
+
+fn table() {
     println!(
         "{:<11} {:>8} | {:>10} {:>10} {:>6} | {:>11} {:>11} | {:>10} {:>10} | {:>9}",
         "points",
@@ -141,8 +174,6 @@ fn main() {
             row(kind, n);
         }
     }
-    pair_of_surfaces(300_000);
-    a_million_points();
 }
 
 fn row(kind: &str, n: usize) {
@@ -192,6 +223,97 @@ fn row(kind: &str, n: usize) {
         "{kind:<11} {n:>8} | {build:>10.2} {peer:>10.2} {:>6.2} | {ten:>11.2} {one:>11.2} | {volume:>10.2} {two:>10.2} | {:>9.0}",
         build / peer,
         find * 100.0
+    );
+}
+
+/// Lays a feature on a kept surface and follows the volume, then takes both back.
+fn lay_and_take_back(
+    ground: &Surface,
+    design: &mut Surface,
+    tally: &mut Tally,
+    (patch, rule): &(Patch, Rule),
+) -> [f64; 3] {
+    let start = Instant::now();
+    let delta = design.compose(patch, *rule).unwrap().delta;
+    let laid = start.elapsed();
+    let old = Tally::of(ground, 0.0, design.removed_by(&delta));
+    let new = Tally::of(ground, 0.0, design.added_by(&delta));
+    tally.exchange(ground, design, &old, &new);
+    let counted = start.elapsed();
+    design.undo(delta).unwrap();
+    tally.exchange(ground, design, &new, &old);
+    [laid, counted - laid, start.elapsed() - counted].map(|t| t.as_secs_f64() * 1e3)
+}
+
+/// One feature on grounds of growing size: the time must not grow with them.
+fn one_feature(facets: usize) {
+    let shots = points("random", facets / 2);
+    let before = MEMORY.current_usage();
+    let ground = surface(&shots, 0);
+    let bytes = (MEMORY.current_usage() - before) as f64 / ground.num_facets() as f64;
+    drop(shots);
+    let features = features((facets as f64 / 2.0).sqrt() / 2.0);
+    let mut design = ground.clone();
+    let (count_ms, fresh) = best(1, || Tally::between(&ground, 0.0, &design, &Threads(2)));
+    let mut tally = fresh.clone();
+    let first = lay_and_take_back(&ground, &mut design, &mut tally, &features[0]);
+    let mut fastest = first;
+    for _ in 0..20 {
+        let times = lay_and_take_back(&ground, &mut design, &mut tally, &features[0]);
+        for (fastest, time) in fastest.iter_mut().zip(times) {
+            *fastest = fastest.min(time);
+        }
+    }
+    assert!(tally == fresh, "taken back and yet not the same");
+    println!(
+        "one feature on {} facets: laid {:.2} ms (first time {:.2}), local volume {:.2} ms, both \
+         taken back {:.2} ms; volume of all {count_ms:.1} ms on two threads; {bytes:.0} bytes a facet",
+        ground.num_facets(),
+        fastest[0],
+        first[0],
+        fastest[1],
+        fastest[2],
+    );
+}
+
+/// Ten features on a yard of 2,000 points: from scratch, and the last one moved.
+fn a_yard_from_scratch() {
+    let shots = points("random", 2_000);
+    let features = features(2_000f64.sqrt() / 2.0);
+    let lay = |design: &mut Surface, features: &[(Patch, Rule)]| -> Vec<Delta> {
+        features
+            .iter()
+            .map(|(patch, rule)| design.compose(patch, *rule).unwrap().delta)
+            .collect()
+    };
+    let (scratch, (ground, mut design, mut laid)) = best(7, || {
+        let ground = surface(&shots, 0);
+        let mut design = ground.clone();
+        let laid = lay(&mut design, &features);
+        cut_fill(&ground, &design, &OneThread);
+        (ground, design, laid)
+    });
+    let (volume, mut tally) = best(7, || Tally::between(&ground, 0.0, &design, &OneThread));
+    // The last feature is taken up and laid again, as an edit of it does.
+    let mut last = laid.pop().unwrap();
+    let mut moved = f64::INFINITY;
+    for _ in 0..20 {
+        let start = Instant::now();
+        let old = Tally::of(&ground, 0.0, design.added_by(&last));
+        let new = Tally::of(&ground, 0.0, design.removed_by(&last));
+        design.undo(last).unwrap();
+        tally.exchange(&ground, &design, &old, &new);
+        last = lay(&mut design, &features[9..]).remove(0);
+        let old = Tally::of(&ground, 0.0, design.removed_by(&last));
+        let new = Tally::of(&ground, 0.0, design.added_by(&last));
+        tally.exchange(&ground, &design, &old, &new);
+        moved = moved.min(start.elapsed().as_secs_f64() * 1e3);
+    }
+    assert!(tally == Tally::between(&ground, 0.0, &design, &OneThread));
+    println!(
+        "yard of 2000 points, ten features: {scratch:.1} ms from scratch with volume, {volume:.2} ms \
+         the volume alone ({} facets); one feature taken up, laid again and counted {moved:.2} ms",
+        design.num_facets()
     );
 }
 

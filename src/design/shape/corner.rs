@@ -4,7 +4,7 @@ use crate::geom::P3;
 use crate::surface::Patch;
 
 use super::sides::{Corners, Facing, Sides};
-use super::vector::{direction, dot, middle, offset};
+use super::vector::{cross, direction, dot, middle, offset, right_of};
 
 /// Extent of a wedge outside a corner.
 #[derive(Clone, Copy)]
@@ -73,44 +73,37 @@ pub(super) fn corner(
 
 /// The wedge outside a corner between two sides of different slopes: facets that go over from
 /// the one to the other, or a single one without a chord error.
-#[allow(clippy::too_many_arguments)] // a corner is between two of everything
 pub(super) fn fan(
     patch: &mut Patch,
     at: P3,
     out: [[f64; 2]; 2],
-    runs: [f64; 2],
-    rise: f64,
+    (runs, rise): ([f64; 2], f64),
     chord_m: Option<f64>,
     facing: Facing,
 ) {
     let bend = dot(out[0], out[1]).clamp(-1.0, 1.0);
     let count = chord_m.map_or(1.0, |chord| facets(bend, runs[0].max(runs[1]), chord));
-    let mut rays = vec![out[0]];
-    rays.extend(turned(out, count));
-    rays.push(out[1]);
-    let far: Vec<P3> = (0..rays.len())
-        .map(|k| {
-            let run = runs[0] + (runs[1] - runs[0]) * k as f64 / count;
-            offset(
-                at,
-                rays[k],
-                if rays.len() == k + 1 { runs[1] } else { run },
-                rise,
-            )
-        })
-        .collect();
-    for k in 1..rays.len() {
-        patch.add(
-            &[at, far[k - 1], far[k]],
-            facing(middle(rays[k - 1], rays[k])),
-        );
+    let mut rays = vec![(out[0], runs[0])];
+    for (k, ray) in turned(out, count).enumerate() {
+        let share = (k + 1) as f64 / count;
+        rays.push((ray, runs[0] + (runs[1] - runs[0]) * share));
+    }
+    rays.push((out[1], runs[1]));
+    for pair in rays.windows(2) {
+        let far = [0, 1].map(|k| offset(at, pair[k].0, pair[k].1, rise));
+        patch.add(&[at, far[0], far[1]], facing(middle(pair[0].0, pair[1].0)));
     }
 }
 
 /// Number of facets of a round corner whose chords are off by so much at the end of its sides.
 fn facets(bend: f64, reach: f64, chord_m: f64) -> f64 {
+    turns(bend.acos(), reach, chord_m)
+}
+
+/// The same by the angle it turns.
+pub(super) fn turns(angle: f64, reach: f64, chord_m: f64) -> f64 {
     let chord = (1.0 - (chord_m / reach.max(chord_m)).min(0.5)).acos() * 2.0;
-    (bend.acos() / chord).ceil().clamp(1.0, MAX_ROUND_FACETS)
+    (angle / chord).ceil().clamp(1.0, MAX_ROUND_FACETS)
 }
 
 /// Directions between two, turning left, that part the angle evenly.
@@ -152,4 +145,21 @@ pub(crate) fn longest_mitre(line: &[P3]) -> f64 {
                 .min(MITRE_LIMIT)
         })
         .fold(2.0f64.sqrt(), f64::max)
+}
+
+/// Distance of the farthest hip from its corner round a ring of different slopes, as a multiple
+/// of the longest run; see [`longest_mitre`].
+pub(crate) fn longest_hip(line: &[P3], runs: &[[f64; 2]]) -> f64 {
+    let n = line.len();
+    let longest = runs.iter().flatten().copied().fold(0.0, f64::max);
+    let out = |k: usize| right_of(direction(line[k].p, line[(k + 1) % n].p));
+    (0..n)
+        .filter(|&k| runs[k][0].to_bits() != runs[(k + n - 1) % n][1].to_bits())
+        .map(|k| {
+            let (before, after) = (out((k + n - 1) % n), out(k));
+            let (a, b) = (runs[(k + n - 1) % n][1] / longest, runs[k][0] / longest);
+            let (cos, sin) = (dot(before, after), cross(before, after).abs());
+            ((a * a + b * b - 2.0 * a * b * cos).max(0.0).sqrt() / sin).min(MITRE_LIMIT)
+        })
+        .fold(1.0, f64::max)
 }

@@ -16,17 +16,25 @@ pub fn floor_with_sides(ring: &Ring, z_m: f64, floor: Label, sides: &Sides, side
     let corners = ring.corners();
     let n = corners.len();
     let line: Vec<P3> = corners.iter().map(|&p| P3 { p, z: z_m }).collect();
-    let out = |k: usize| right_of(direction(corners[k], corners[(k + 1) % n]));
     let mut patch = Patch::new();
     floor_within(&mut patch, ring, &line, floor);
     let mut label = |part| match part {
         SidePart::Corner(out) => side(out),
         // Sides of one slope have no cheeks.
-        SidePart::Edge(edge) | SidePart::Cheek(edge) => side(out(edge)),
+        SidePart::Edge(edge) | SidePart::Cheek(edge) => side(outward(ring, edge)),
     };
     let runs = vec![[sides.run_per_rise; 2]; n];
     sides_along(&mut patch, &line, true, &runs, sides, &mut label);
     patch
+}
+
+/// Direction away from the inside of a ring at one of its edges.
+pub(crate) fn outward(ring: &Ring, edge: usize) -> [f64; 2] {
+    let corners = ring.corners();
+    right_of(direction(
+        corners[edge],
+        corners[(edge + 1) % corners.len()],
+    ))
 }
 
 /// Heights that differ from a plane by less than this lie in it, metres: rounding.
@@ -35,17 +43,7 @@ const FLAT_M: f64 = 1.0e-9;
 /// Adds a floor inside a ring whose corners have levels: one plane if they lie in one, else
 /// triangles.
 pub fn floor_within(patch: &mut Patch, ring: &Ring, line: &[P3], floor: Label) {
-    let at = |p| {
-        *line
-            .iter()
-            .find(|c| c.p == p)
-            .unwrap_or(&P3 { p, z: line[0].z })
-    };
-    let triangles: Vec<[P3; 3]> = triangulate_rings(std::slice::from_ref(ring))
-        .unwrap_or_default()
-        .into_iter()
-        .map(|t| t.map(at))
-        .collect();
+    let triangles = floor_triangles(std::slice::from_ref(ring), line);
     if is_flat(line) {
         patch.add_flat(&triangles, floor);
     } else {
@@ -53,6 +51,19 @@ pub fn floor_within(patch: &mut Patch, ring: &Ring, line: &[P3], floor: Label) {
             patch.add_flat(std::slice::from_ref(triangle), floor);
         }
     }
+}
+
+/// Triangles between rings (the second a hole in the first) whose corners have levels.
+pub(crate) fn floor_triangles(rings: &[Ring], corners: &[P3]) -> Vec<[P3; 3]> {
+    let at = |p| {
+        let known = corners.iter().find(|c| c.p == p);
+        *known.unwrap_or(&P3 { p, z: corners[0].z })
+    };
+    triangulate_rings(rings)
+        .unwrap_or_default()
+        .into_iter()
+        .map(|t| t.map(at))
+        .collect()
 }
 
 /// True if all points lie in the plane of the two corners farthest from the first and from each

@@ -34,6 +34,11 @@ pub struct Sides {
     pub chord_m: f64,
 }
 
+/// Sides end a little beyond their limit, so that the rim is clear of the highest ground: by a
+/// thousandth of their rise and a centimetre.
+const CLEAR: f64 = 1.001;
+const CLEAR_M: f64 = 0.01;
+
 impl Sides {
     /// Run and rise of sides that start at the level farthest from the limit.
     pub(super) fn reach(&self, levels: impl Iterator<Item = f64>) -> (f64, f64) {
@@ -47,8 +52,12 @@ impl Sides {
         let rise = levels
             .map(|z| (self.limit_z_m - z) * self.up())
             .fold(0.0, f64::max);
-        // A little more, so that the rim is clear of the highest ground.
-        (rise * 1.001 + 0.01) * self.up()
+        (rise * CLEAR + CLEAR_M) * self.up()
+    }
+
+    /// The limit above their start of sides that end exactly so high.
+    pub(crate) fn limit_for(rise: f64) -> f64 {
+        (rise - CLEAR_M) / CLEAR
     }
 
     pub(super) fn up(&self) -> f64 {
@@ -86,20 +95,4 @@ pub(super) fn skewed(
 ) {
     let far = [offset(a, out[0], run, rise), offset(b, out[1], run, rise)];
     patch.add(&[a, far[0], far[1], b], label);
-}
-
-/// A side from an edge to its far ends; of two planes if its slope changes on the way.
-pub(super) fn skewed_to(
-    patch: &mut Patch,
-    [a, b]: [P3; 2],
-    far: [P3; 2],
-    is_even: bool,
-    label: Label,
-) {
-    if is_even {
-        patch.add(&[a, far[0], far[1], b], label);
-    } else {
-        patch.add(&[a, far[0], far[1]], label);
-        patch.add(&[a, far[1], b], label);
-    }
 }

@@ -7,6 +7,7 @@ mod numbers;
 mod page;
 mod shots;
 mod visit;
+mod work;
 
 use std::fmt::Write as _;
 
@@ -33,8 +34,11 @@ pub fn html(outcome: &Outcome) -> String {
     page.profiles();
     page.soil();
     page.balance();
+    page.work();
+    page.layers();
     page.second();
     page.walls();
+    page.sizes();
     page.ground();
     page.shots();
     page.doubts(&outcome.diagnostics);

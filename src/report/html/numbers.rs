@@ -83,6 +83,16 @@ impl Page<'_> {
         let caption = "Cut and fill to the surface to be built, by feature and part";
         self.table(caption, &heads, &rows);
         self.quiet("Parts add up to their feature and features to all, before rounding.");
+        if let Some(strip) = words::strip(outcome) {
+            self.paragraph(&strip);
+        }
+        for f in volumes.features.iter().filter(|f| f.refill_m3 > 0.0) {
+            self.quiet(&format!(
+                "{}: of the fill, {} are put back over what lies in it; no part holds them.",
+                f.name,
+                show.volume_or_none(f.refill_m3)
+            ));
+        }
         if settles {
             self.quiet("Fill is placed higher than it is to stay; the last column is what is left of it in place once it has settled.");
         }

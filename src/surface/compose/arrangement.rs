@@ -1,8 +1,6 @@
 //! What a region is cut up into: points and segments, and triangles with their winners.
 
-use std::collections::HashMap;
-
-use crate::geom::{Noding, Point, Segment, Triangulation};
+use crate::geom::{Noding, Point, PointMap, Segment, Triangulation};
 
 use super::Winner;
 
@@ -27,7 +25,7 @@ pub(super) struct Sorted {
 #[derive(Default)]
 pub(super) struct Arrangement {
     pub(super) points: Vec<Point>,
-    pub(super) index: HashMap<Point, u32>,
+    pub(super) index: PointMap<u32>,
     pub(super) segments: Vec<Segment>,
     pub(super) rims: Vec<Rim>,
 }
@@ -56,11 +54,5 @@ impl Arrangement {
     pub(super) fn add_rim(&mut self, rim: Rim) {
         self.add_marked(rim.ends[0], rim.ends[1], self.rims.len() as u32);
         self.rims.push(rim);
-    }
-
-    pub(super) fn add_daylight(&mut self, line: Option<[Point; 2]>) {
-        if let Some([a, b]) = line {
-            self.add(a, b);
-        }
     }
 }

@@ -1,11 +1,12 @@
 //! Finds what holds the centre of a triangle, exactly, and how uncertain heights are beside it.
 
 use crate::geom::{Point, orient, orient_sign};
-use crate::surface::grid::{Grid, Span};
+use crate::surface::grid::Span;
 use crate::surface::height_tolerance_m;
 use crate::surface::plane::Plane;
 
 use super::Winner;
+use super::boxes::Boxes;
 use super::region::Region;
 
 /// Triangles thinner than this many units are decided by their neighbours: the centre of one may
@@ -15,55 +16,47 @@ pub(super) const THIN_UNITS: f64 = 2.0;
 /// Finds what holds the centre of a triangle.
 pub(super) struct Finder<'a> {
     pub(super) region: &'a Region<'a>,
-    pub(super) facets: Vec<u32>,
-    pub(super) facet_spans: Vec<Span>,
-    pub(super) facet_grid: Grid,
-    pub(super) piece_spans: Vec<Span>,
-    pub(super) piece_grid: Grid,
-    /// Places that are left as they are.
-    alone: &'a [[Point; 3]],
-    alone_grid: Grid,
+    pub(super) facets: Boxes,
+    pub(super) pieces: Boxes,
 }
 
-impl<'a> Finder<'a> {
-    pub(super) fn new(region: &'a Region<'a>, alone: &'a [[Point; 3]]) -> Finder<'a> {
-        let alone_spans: Vec<Span> = alone.iter().map(|&t| Span::triangle(t)).collect();
-        let facets: Vec<u32> = region.facets.iter().copied().collect();
-        let facet_spans: Vec<Span> = facets
-            .iter()
-            .map(|&f| Span::triangle(region.surface.plan(f)))
-            .collect();
-        let piece_spans: Vec<Span> = region
-            .pieces
-            .iter()
-            .map(|&i| Span::triangle(region.patch.pieces[i as usize].corners.map(|c| c.p)))
-            .collect();
-        Finder {
-            region,
-            facet_grid: Grid::new(&facet_spans),
-            piece_grid: Grid::new(&piece_spans),
-            facets,
-            facet_spans,
-            piece_spans,
-            alone,
-            alone_grid: Grid::new(&alone_spans),
+/// Places that are left as they are.
+pub(super) struct Alone<'a> {
+    triangles: &'a [[Point; 3]],
+    boxes: Boxes,
+}
+
+impl<'a> Alone<'a> {
+    pub(super) fn new(triangles: &'a [[Point; 3]]) -> Alone<'a> {
+        let spans: Vec<Span> = triangles.iter().map(|&t| Span::triangle(t)).collect();
+        Alone {
+            triangles,
+            boxes: Boxes::new(&spans),
         }
     }
 
-    /// True if a sheet wins at a corner of a triangle by more than the steepest face lets heights
-    /// be uncertain.
-    pub(super) fn is_real_gain(&self, triangle: [Point; 3], sheet: u32) -> bool {
-        let Some(ground) = self.ground(&Centre::of(triangle)) else {
-            return true;
-        };
-        let under = &self.region.surface.source(ground).plane;
-        let over = &self.region.patch.sheets[sheet as usize].plane;
-        triangle.iter().any(|&p| {
-            let gain = self.region.sign * (under.z_at(p) - over.z_at(p));
-            gain > height_tolerance_m(
-                over.steepness() + under.steepness().max(self.region.steepest),
-            )
-        })
+    fn holds(&self, centre: &Centre) -> bool {
+        let mut inside = false;
+        self.boxes.near(&centre.span(), |i| {
+            inside |= centre.is_in(self.triangles[i as usize]);
+        });
+        inside
+    }
+}
+
+impl<'a> Finder<'a> {
+    pub(super) fn new(region: &'a Region<'a>) -> Finder<'a> {
+        let (surface, patch) = (region.surface, region.patch);
+        let plan = |i: u32| patch.pieces[i as usize].corners.map(|c| c.p);
+        let facets = region.facets.iter();
+        let pieces = region.pieces().iter();
+        let facets: Vec<Span> = facets.map(|&f| Span::triangle(surface.plan(f))).collect();
+        let pieces: Vec<Span> = pieces.map(|&i| Span::triangle(plan(i))).collect();
+        Finder {
+            region,
+            facets: Boxes::new(&facets),
+            pieces: Boxes::new(&pieces),
+        }
     }
 
     /// The plane of the surface under the centre of a triangle.
@@ -76,22 +69,18 @@ impl<'a> Finder<'a> {
     pub(super) fn ground(&self, centre: &Centre) -> Option<u32> {
         let surface = self.region.surface;
         let mut ground: Option<u32> = None;
-        self.facet_grid.near(
-            &centre.span(),
-            |i| Some(self.facet_spans[i as usize]),
-            |i| {
-                let f = self.facets[i as usize];
-                if centre.is_in(surface.plan(f)) {
-                    ground = Some(ground.map_or(f, |g| g.min(f)));
-                }
-            },
-        );
+        self.facets.near(&centre.span(), |i| {
+            let f = self.region.facets[i as usize];
+            if centre.is_in(surface.plan(f)) {
+                ground = Some(ground.map_or(f, |g| g.min(f)));
+            }
+        });
         ground
     }
 
     /// What holds the centre of a triangle; `None` off the region, and where the surface is to be
     /// left alone the surface.
-    pub(super) fn find(&self, triangle: [Point; 3]) -> Option<Found> {
+    pub(super) fn find(&self, triangle: [Point; 3], alone: &Alone) -> Option<Found> {
         let centre = Centre::of(triangle);
         let span = centre.span();
         let surface = self.region.surface;
@@ -99,57 +88,74 @@ impl<'a> Finder<'a> {
         let source = surface.facets[ground as usize].source;
         let under = &surface.sources[source as usize].plane;
         let under_z = centre.z(under);
-        let mut best: Option<(f64, f64, u32)> = None;
-        self.piece_grid.near(
-            &span,
-            |i| Some(self.piece_spans[i as usize]),
-            |i| {
-                let piece = &self.region.patch.pieces[self.region.pieces[i as usize] as usize];
-                if !centre.is_in(piece.corners.map(|c| c.p)) {
-                    return;
-                }
-                let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
-                let gain = self.region.sign * (under_z - centre.z(plane));
-                let steepness = plane.steepness();
-                let better = best.is_none_or(|(best_gain, best_steepness, sheet)| {
-                    let slack = height_tolerance_m(steepness.min(best_steepness));
-                    gain > best_gain + slack || (gain >= best_gain - slack && piece.sheet < sheet)
-                });
-                if better {
-                    best = Some((gain, steepness, piece.sheet));
-                }
-            },
-        );
+        let gains =
+            |plane: &Plane| triangle.map(|p| self.region.sign * (under.z_at(p) - plane.z_at(p)));
+        let mut best: Option<Candidate> = None;
+        self.pieces.near(&span, |i| {
+            let piece = &self.region.patch.pieces[self.region.pieces()[i as usize] as usize];
+            if !centre.is_in(piece.corners.map(|c| c.p)) {
+                return;
+            }
+            let plane = &self.region.patch.sheets[piece.sheet as usize].plane;
+            let candidate = Candidate {
+                gain: self.region.sign * (under_z - centre.z(plane)),
+                at_corners: gains(plane),
+                steepness: plane.steepness(),
+                sheet: piece.sheet,
+            };
+            if best.is_none_or(|best| candidate.is_better_than(&best)) {
+                best = Some(candidate);
+            }
+        });
         let ground = Winner::Ground(source);
-        let Some((gain, steepness, sheet)) = best else {
+        let Some(best) = best else {
             return Some(Found {
                 winner: ground,
                 level_with: None,
             });
         };
-        let slack = height_tolerance_m(steepness + under.steepness());
+        let slack = height_tolerance_m(best.steepness + under.steepness());
         // The centre is exact, so the flatter of the two says how much is rounding. A step up a
-        // steep face is then a step, however low.
-        let flat = height_tolerance_m(steepness.min(under.steepness()));
-        let is_winner = gain > flat && !self.is_left_alone(&centre);
+        // steep face is then a step, however low. Where two planes meet at a small angle, a
+        // triangle that is level with the surface at its centre may gain more at a corner.
+        let flat = height_tolerance_m(best.steepness.min(under.steepness()));
+        let most = best.at_corners.into_iter().fold(best.gain, f64::max);
+        let is_winner = best.gain > 0.0 && most > flat && !alone.holds(&centre);
         Some(Found {
             winner: if is_winner {
-                Winner::Sheet(sheet)
+                Winner::Sheet(best.sheet)
             } else {
                 ground
             },
-            level_with: (gain >= -slack).then_some(sheet),
+            level_with: (best.gain >= -slack).then_some(best.sheet),
         })
     }
+}
 
-    fn is_left_alone(&self, centre: &Centre) -> bool {
-        let mut inside = false;
-        self.alone_grid.near(
-            &centre.span(),
-            |i| Some(Span::triangle(self.alone[i as usize])),
-            |i| inside |= centre.is_in(self.alone[i as usize]),
-        );
-        inside
+/// A sheet over a triangle.
+#[derive(Clone, Copy)]
+struct Candidate {
+    /// By how much it wins over the surface at the centre, metres.
+    gain: f64,
+    at_corners: [f64; 3],
+    steepness: f64,
+    sheet: u32,
+}
+
+impl Candidate {
+    /// The one that wins by more; the lower number of two that lie level all over the triangle.
+    fn is_better_than(&self, best: &Candidate) -> bool {
+        let slack = height_tolerance_m(self.steepness.min(best.steepness));
+        let pairs = self.at_corners.iter().zip(best.at_corners);
+        let is_level = (self.gain - best.gain).abs() <= slack
+            && pairs
+                .into_iter()
+                .all(|(own, other)| (own - other).abs() <= slack);
+        if is_level {
+            self.sheet < best.sheet
+        } else {
+            self.gain > best.gain
+        }
     }
 }
 

@@ -17,10 +17,14 @@
 //! the work starts again.
 
 mod arrangement;
+mod boxes;
 mod finder;
 mod kept;
 mod pair;
+mod reach;
 mod region;
+mod trim;
+mod verify;
 
 use std::collections::BTreeMap;
 
@@ -93,6 +97,22 @@ pub enum ComposeError {
         /// A place in the region.
         at: Point,
     },
+    /// A facet would lie off both the surface and the patch: a check of the kernel against itself.
+    #[error("a height would come out wrong by {off_m:.9} m")]
+    WrongHeight {
+        /// Where.
+        at: Point,
+        /// By how much.
+        off_m: f64,
+    },
+    /// A piece is steeper than [`STEEPEST`], or has no slope that is a number.
+    #[error("a face rises {steepness:.0} times its run; up to {STEEPEST:.0} can be laid")]
+    TooSteep {
+        /// A corner of the piece.
+        at: Point,
+        /// Its rise over run.
+        steepness: f64,
+    },
     /// The triangulator failed.
     #[error(transparent)]
     Triangulation(#[from] CdtError),
@@ -105,6 +125,8 @@ impl ComposeError {
             ComposeError::OpenRim { at, .. }
             | ComposeError::Unsettled { at }
             | ComposeError::AreaChanged { at }
+            | ComposeError::WrongHeight { at, .. }
+            | ComposeError::TooSteep { at, .. }
             | ComposeError::Spreads { at } => Some(at),
             ComposeError::Triangulation(_) => None,
         }
@@ -122,28 +144,83 @@ impl From<NodingError> for ComposeError {
 /// How often the region may grow before the composition is given up.
 const MAX_GROWTHS: usize = 100;
 
+/// Steepest piece that is laid, rise over run: ten times that of the near-vertical faces of
+/// features. Beyond, a unit of the lattice in plan is more than a tenth of a millimetre of height.
+pub const STEEPEST: f64 = 1.0e5;
+
+/// Moves of the patch in plan, lattice units, tried one after the other when it cannot be laid as
+/// it lies. What fails is a matter of lines that all but touch; a step of a unit or two parts
+/// them. A step is at most [`super::HEIGHT_TOLERANCE_UNITS`] long, so heights stay within the
+/// tolerance.
+const STEPS: [[i64; 2]; 9] = [
+    [0, 0],
+    [1, 1],
+    [-1, 1],
+    [2, -1],
+    [-2, -1],
+    [1, 3],
+    [-3, 1],
+    [2, -3],
+    [-3, -2],
+];
+
+/// A shape that ends in the air by more than this, metres, does so wherever it is moved.
+const CLEARLY_OPEN_M: f64 = 1.0e-3;
+
 impl Surface {
     /// Lays a patch on the surface.
     ///
     /// Where the patch leaves the surface it is cut off at its rim. Where heights agree within
     /// the tolerance the surface that was there stays, so laying the same patch twice changes
-    /// nothing.
+    /// nothing. A patch that cannot be laid as it lies is moved by a few lattice units in a fixed
+    /// order of steps before it is refused.
     ///
     /// # Errors
     ///
-    /// [`ComposeError`]; the surface is then unchanged
+    /// [`ComposeError`], that of the patch as it lies; the surface is then unchanged
     /// # Cost
     ///
     /// that of the facets and pieces that meet, not of the whole surface
     pub fn compose(&mut self, patch: &Patch, rule: Rule) -> Result<Composed, ComposeError> {
+        if let Some((at, steepness)) = patch.steeper_than(STEEPEST) {
+            return Err(ComposeError::TooSteep { at, steepness });
+        }
+        let mut refusal = None;
+        for [x, y] in STEPS {
+            let moved;
+            let patch = if [x, y] == [0, 0] {
+                patch
+            } else {
+                moved = patch.moved(Point::new(x, y));
+                &moved
+            };
+            match self.change(patch, rule) {
+                Ok(None) => return Ok(Composed::default()),
+                Ok(Some(change)) => return Ok(self.commit(&change)),
+                Err(error) => {
+                    let is_clear = matches!(error, ComposeError::OpenRim { gap_m, .. } if gap_m > CLEARLY_OPEN_M);
+                    refusal.get_or_insert(error);
+                    if is_clear {
+                        break;
+                    }
+                }
+            }
+        }
+        Err(refusal.unwrap_or(ComposeError::Spreads {
+            at: Point::default(),
+        }))
+    }
+
+    /// What a patch changes; `None` for nothing.
+    fn change(&self, patch: &Patch, rule: Rule) -> Result<Option<Change>, ComposeError> {
         let Some(mut region) = Region::find(self, patch, rule) else {
-            return Ok(Composed::default());
+            return Ok(None);
         };
         for _ in 0..MAX_GROWTHS {
             match region.work()? {
-                Outcome::Unchanged => return Ok(Composed::default()),
+                Outcome::Unchanged => return Ok(None),
                 Outcome::Grow(more) => region.grow(&more),
-                Outcome::Done(change) => return Ok(self.commit(&change)),
+                Outcome::Done(change) => return Ok(Some(change)),
             }
         }
         Err(ComposeError::Spreads {
@@ -167,7 +244,6 @@ impl Surface {
             if let Winner::Sheet(sheet) = *winner {
                 sheets.entry(sheet).or_insert_with(|| {
                     let source = change.sheets[sheet as usize];
-                    self.steepest_made = self.steepest_made.max(source.plane.steepness());
                     self.sources.push(source);
                     self.sources.len() as u32 - 1
                 });

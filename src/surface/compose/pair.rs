@@ -7,6 +7,14 @@ use crate::surface::patch::{Patch, Piece};
 use crate::surface::plane::Plane;
 use crate::surface::surface::Surface;
 
+/// A strip narrower than this, metres, is no reason to change anything: edges are straightened by
+/// two units and rounded by one or two more on either side, and what that leaves must not be
+/// taken for a change.
+const NARROWEST_M: f64 = 8.0e-9;
+
+/// Nor is a gain of less than this many tolerances: so a shape laid again changes nothing.
+const WORTHWHILE: f64 = 4.0;
+
 /// A facet and a piece, or two pieces, that share some plan area.
 pub(super) struct Pair {
     pub(super) origin: Point,
@@ -16,9 +24,10 @@ pub(super) struct Pair {
     pub(super) tolerance: f64,
     pub(super) first: [P3; 3],
     pub(super) second: [P3; 3],
+    /// Planes that tell the heights along the sides of the first.
+    pub(super) along: [Plane; 3],
     pub(super) first_plane: Plane,
     pub(super) second_plane: Plane,
-    pub(super) sign: f64,
 }
 
 impl Pair {
@@ -29,11 +38,15 @@ impl Pair {
         piece: &Piece,
         sign: f64,
     ) -> Pair {
-        Pair::between(
+        let mut pair = Pair::between(
             (surface.corners(facet), &surface.source(facet).plane),
             (piece.corners, &patch.sheets[piece.sheet as usize].plane),
             sign,
-        )
+        );
+        for (plane, n) in pair.along.iter_mut().zip(surface.neighbours(facet)) {
+            *plane = *flatter(surface, facet, n);
+        }
+        pair
     }
 
     pub(super) fn of_pieces(patch: &Patch, first: &Piece, second: &Piece, sign: f64) -> Pair {
@@ -70,9 +83,9 @@ impl Pair {
             tolerance: height_tolerance_m(first_plane.steepness() + second_plane.steepness()),
             first,
             second,
+            along: [*first_plane; 3],
             first_plane: *first_plane,
             second_plane: *second_plane,
-            sign,
         }
     }
 
@@ -89,6 +102,39 @@ impl Pair {
             .iter()
             .copied()
             .fold(f64::NEG_INFINITY, f64::max)
+    }
+
+    /// True if the second wins by [`WORTHWHILE`] tolerances on a strip of the common part that is
+    /// wider than [`NARROWEST_M`].
+    pub(super) fn is_worthwhile(&self) -> bool {
+        let least = WORTHWHILE * self.tolerance;
+        if self.highest() <= least {
+            return false;
+        }
+        let corners = self.polygon.corners();
+        let (mut part, mut len) = ([[0.0f64; 2]; 18], 0);
+        for (i, &p) in corners.iter().enumerate() {
+            let j = if i + 1 == corners.len() { 0 } else { i + 1 };
+            let (gp, gq) = (self.gain[i] - least, self.gain[j] - least);
+            if gp > 0.0 {
+                part[len] = p;
+                len += 1;
+            }
+            if (gp > 0.0) != (gq > 0.0) {
+                let (q, t) = (corners[j], gp / (gp - gq));
+                part[len] = [p[0] + t * (q[0] - p[0]), p[1] + t * (q[1] - p[1])];
+                len += 1;
+            }
+        }
+        let part = &part[..len];
+        let from = part[0];
+        let (mut twice_area, mut longest) = (0.0, 0.0f64);
+        for pair in part.windows(2) {
+            let [[ax, ay], [bx, by]] = [pair[0], pair[1]].map(|p| [p[0] - from[0], p[1] - from[1]]);
+            twice_area += ax * by - ay * bx;
+            longest = longest.max(bx.hypot(by));
+        }
+        twice_area > NARROWEST_M * longest
     }
 
     /// The line where the two are equally high, inside the common part.
@@ -129,18 +175,20 @@ impl Pair {
     /// The daylight point on a side, computed from the whole side in a fixed direction: every
     /// pair that shares the side and the other plane finds the same lattice point.
     pub(super) fn on_side(&self, side: u8) -> Point {
-        let (triangle, other) = if side < 3 {
-            (&self.first, &self.second_plane)
-        } else {
-            (&self.second, &self.first_plane)
-        };
         let k = side as usize % 3;
+        let triangle = if side < 3 { &self.first } else { &self.second };
         let (mut a, mut b) = (triangle[k], triangle[(k + 1) % 3]);
         if b.p < a.p {
             std::mem::swap(&mut a, &mut b);
         }
-        let at_a = self.sign * (a.z - other.z_at(a.p));
-        let at_b = self.sign * (b.z - other.z_at(b.p));
+        let gain = |c: P3| {
+            if side < 3 {
+                self.along[k].z_at(c.p) - self.second_plane.z_at(c.p)
+            } else {
+                c.z - self.first_plane.z_at(c.p)
+            }
+        };
+        let (at_a, at_b) = (gain(a), gain(b));
         let t = at_a / (at_a - at_b);
         let t = if t.is_finite() {
             t.clamp(0.0, 1.0)
@@ -151,5 +199,22 @@ impl Pair {
             a.p.x + (t * (b.p.x - a.p.x) as f64).round() as i64,
             a.p.y + (t * (b.p.y - a.p.y) as f64).round() as i64,
         )
+    }
+}
+
+/// The plane that tells the heights along the edge between a facet and its neighbour: the flatter
+/// of theirs, for a corner a unit aside is then least wrong.
+pub(super) fn flatter(surface: &Surface, facet: u32, neighbour: u32) -> &Plane {
+    let own = surface.source(facet);
+    if neighbour == Surface::NONE {
+        return &own.plane;
+    }
+    let other = surface.source(neighbour);
+    let key = |f: u32, plane: &Plane| (plane.steepness(), surface.facets[f as usize].source);
+    let (one, two) = (key(facet, &own.plane), key(neighbour, &other.plane));
+    if one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)).is_le() {
+        &own.plane
+    } else {
+        &other.plane
     }
 }

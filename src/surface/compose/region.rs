@@ -1,18 +1,19 @@
 //! The region of a composition: what may change, how it is cut up, what it becomes.
 
-use std::collections::{BTreeSet, HashMap};
+use std::collections::BTreeSet;
 
-use crate::geom::{Noding, P3, Point, Segment, Triangulation, node, odd_side, orient, triangulate};
-use crate::surface::grid::Span;
+use crate::geom::{
+    Noding, P3, Point, PointMap, Segment, Triangulation, node, odd_side, orient, triangulate,
+};
 use crate::surface::height_tolerance_m;
 use crate::surface::patch::Patch;
 use crate::surface::plane::Plane;
 use crate::surface::surface::Surface;
 
 use super::arrangement::{Arrangement, Rim, Sorted};
-use super::finder::{Finder, thin_side};
+use super::finder::{Alone, Finder, thin_side};
 use super::kept::{Kept, STRAIGHT_UNITS};
-use super::pair::Pair;
+use super::reach::Reach;
 use super::{Behind, Change, ComposeError, Outcome, Rule, Vertex, Winner};
 
 /// Faces steeper than this are judged by where they stand, not by their height at a place.
@@ -22,69 +23,50 @@ const STEEP: f64 = 100.0;
 /// meet at a place that is uncertain by as much.
 const FACE_OFF_M: f64 = 4.0e-8;
 
+/// The sides of a corner are off by this much, metres: straightening and rounding.
+const TIP_M: f64 = 4.0e-9;
+
+/// Corners sharper than this sine count as no sharper.
+const SHARPEST: f64 = 1.0e-6;
+
+/// A shape ends in the air where its planes are this many tolerances apart at a vertex. Lines
+/// that meet there were moved by a few units each; what ends in the air does so by far more.
+const OPEN: f64 = 4.0;
+
 /// The facets that may change, and the pieces that may change them.
 pub(super) struct Region<'a> {
     pub(super) surface: &'a Surface,
     pub(super) patch: &'a Patch,
     pub(super) sign: f64,
-    pub(super) facets: BTreeSet<u32>,
-    /// Indices of pieces that win somewhere.
-    pub(super) pieces: Vec<u32>,
-    /// Steepness of the steepest face of the region, of the patch, or that a composition has put
-    /// into the surface before.
-    ///
-    /// Beside a steep face a place is uncertain along the face: the lines where two other planes
-    /// meet it run nearly side by side, and a unit across moves their crossing by as much as the
-    /// face is steep. Edges carry that on. So this says how far heights may be off.
-    pub(super) steepest: f64,
+    /// Ascending.
+    pub(super) facets: Vec<u32>,
+    reach: Reach,
 }
 
 impl<'a> Region<'a> {
     /// Facets where a piece wins, and their neighbours; `None` if none does.
     pub(super) fn find(surface: &'a Surface, patch: &'a Patch, rule: Rule) -> Option<Region<'a>> {
-        let sign = rule.sign();
-        let mut facets = BTreeSet::new();
-        let mut pieces = Vec::new();
-        for (i, piece) in patch.pieces.iter().enumerate() {
-            let mut wins = false;
-            let plane = &patch.sheets[piece.sheet as usize].plane;
-            surface.facets_near(&Span::triangle(piece.corners.map(|c| c.p)), |f| {
-                // The difference is linear: where it is nowhere positive at the corners of the
-                // facet, the piece wins nowhere on it. Most facets end here.
-                let at_corners = surface.corners(f).map(|c| sign * (c.z - plane.z_at(c.p)));
-                if at_corners.iter().all(|&gain| gain <= 0.0) {
-                    return;
-                }
-                let pair = Pair::new(surface, f, patch, piece, sign);
-                if pair.highest() > pair.tolerance {
-                    facets.insert(f);
-                    wins = true;
-                }
-            });
-            if wins {
-                pieces.push(i as u32);
-            }
-        }
-        if facets.is_empty() {
-            return None;
-        }
-        let ring: Vec<u32> = facets
+        let reach = Reach::find(surface, patch, rule.sign())?;
+        let mut region = Region {
+            surface,
+            patch,
+            sign: rule.sign(),
+            facets: reach.facets.clone(),
+            reach,
+        };
+        let beside: Vec<u32> = region
+            .facets
             .iter()
             .flat_map(|&f| surface.neighbours(f))
             .filter(|&n| n != Surface::NONE)
             .collect();
-        facets.extend(ring);
-        let mut region = Region {
-            surface,
-            patch,
-            sign,
-            facets,
-            pieces,
-            steepest: 0.0,
-        };
-        region.steepest = patch.steepness().max(surface.steepest_made);
-        region.see_steepness();
+        region.grow(&beside);
         Some(region)
+    }
+
+    /// Indices of the pieces that win somewhere.
+    pub(super) fn pieces(&self) -> &[u32] {
+        &self.reach.pieces
     }
 
     pub(super) fn first(&self) -> u32 {
@@ -93,44 +75,35 @@ impl<'a> Region<'a> {
 
     pub(super) fn grow(&mut self, more: &[u32]) {
         self.facets.extend(more);
-        self.see_steepness();
-    }
-
-    fn see_steepness(&mut self) {
-        let facets = self.facets.iter();
-        let own = facets.map(|&f| self.surface.source(f).plane.steepness());
-        self.steepest = own.fold(self.steepest, f64::max);
+        self.facets.sort_unstable();
+        self.facets.dedup();
     }
 
     pub(super) fn work(&self) -> Result<Outcome, ComposeError> {
         let arrangement = self.arrange();
         let rims = arrangement.rims;
-        let mut first = self.sort_out(&arrangement.points, &arrangement.segments, &[])?;
-        let alone = self.leave_detached_alone(&mut first, &rims);
-        // What the rounding beside a steep face explains is not a change.
-        let finder = Finder::new(self, &[]);
-        let changes = first
-            .triangulation
-            .triangles
-            .iter()
-            .zip(&first.winners)
-            .any(|(tri, winner)| {
-                let Some(Winner::Sheet(sheet)) = *winner else {
-                    return false;
-                };
-                let tri = tri.map(|v| first.noding.points[v as usize]);
-                thin_side(tri).is_none() && finder.is_real_gain(tri, sheet)
-            });
+        let finder = Finder::new(self);
+        let mut first = self.sort_out(&arrangement.points, &arrangement.segments, &finder, &[])?;
+        let alone = self.leave_detached_alone(&mut first, &finder, &rims);
+        let mut won = first.triangulation.triangles.iter().zip(&first.winners);
+        let changes = won.any(|(tri, winner)| {
+            matches!(winner, Some(Winner::Sheet(_)))
+                && thin_side(tri.map(|v| first.noding.points[v as usize])).is_none()
+        });
         if !changes {
             return Ok(Outcome::Unchanged);
         }
         let (points, segments) = self.simplify(&first, &rims);
-        let second = self.sort_out(&points, &segments, &alone)?;
+        let second = self.sort_out(&points, &segments, &finder, &alone)?;
         let cut = self.cut_rims(&second, &rims);
         if !cut.is_empty() {
             return Ok(Outcome::Grow(cut));
         }
-        self.finish(&second, &rims)
+        let outcome = self.finish(&second, &finder, &rims)?;
+        if let Outcome::Done(_) = outcome {
+            finder.check_heights(&second)?;
+        }
+        Ok(outcome)
     }
 
     /// Points and segments of the region, the pieces and the daylight lines.
@@ -141,47 +114,22 @@ impl<'a> Region<'a> {
             let n = self.surface.neighbours(f);
             for k in 0..3 {
                 let (a, b) = (plan[k], plan[(k + 1) % 3]);
-                if !self.facets.contains(&n[k]) {
+                if self.facets.binary_search(&n[k]).is_err() {
                     arrangement.add_rim(Rim {
                         ends: [a, b],
                         behind: n[k],
                     });
                 } else if f < n[k] {
-                    arrangement.add(a, b);
+                    let facets = [f, n[k]];
+                    self.reach
+                        .trim_edge(self.surface, self.patch, facets, [a, b], |[a, b]| {
+                            arrangement.add(a, b);
+                        });
                 }
             }
         }
-        for &i in &self.pieces {
-            let c = self.patch.pieces[i as usize].corners;
-            for k in 0..3 {
-                arrangement.add(c[k].p, c[(k + 1) % 3].p);
-            }
-        }
-        for (k, &i) in self.pieces.iter().enumerate() {
-            let piece = &self.patch.pieces[i as usize];
-            let span = Span::triangle(piece.corners.map(|c| c.p));
-            let plane = &self.patch.sheets[piece.sheet as usize].plane;
-            for &f in &self.facets {
-                let corners = self.surface.corners(f);
-                let gains = corners.map(|c| self.sign * (c.z - plane.z_at(c.p)));
-                // A difference of one sign at the corners has no zero line between them.
-                let is_crossed = gains.iter().any(|&g| g > 0.0) && gains.iter().any(|&g| g < 0.0);
-                if is_crossed && span.common(&Span::triangle(corners.map(|c| c.p))).is_some() {
-                    let pair = Pair::new(self.surface, f, self.patch, piece, self.sign);
-                    arrangement.add_daylight(pair.daylight());
-                }
-            }
-            for &j in &self.pieces[k + 1..] {
-                let other = &self.patch.pieces[j as usize];
-                if other.sheet != piece.sheet
-                    && span
-                        .common(&Span::triangle(other.corners.map(|c| c.p)))
-                        .is_some()
-                {
-                    let pair = Pair::of_pieces(self.patch, piece, other, self.sign);
-                    arrangement.add_daylight(pair.daylight());
-                }
-            }
+        for &[a, b] in self.reach.sides.iter().chain(&self.reach.daylight) {
+            arrangement.add(a, b);
         }
         arrangement
     }
@@ -191,6 +139,7 @@ impl<'a> Region<'a> {
         &self,
         points: &[Point],
         segments: &[Segment],
+        finder: &Finder,
         alone: &[[Point; 3]],
     ) -> Result<Sorted, ComposeError> {
         let noding = node(points, segments)?;
@@ -199,13 +148,13 @@ impl<'a> Region<'a> {
         let inside = odd_side(&triangulation, |a, b| {
             noding.edge(a, b).is_some_and(|e| e.marked % 2 == 1)
         });
-        let finder = Finder::new(self, alone);
+        let alone = Alone::new(alone);
         let mut winners: Vec<Option<Winner>> = vec![None; triangulation.triangles.len()];
         let mut level_with: Vec<Option<u32>> = vec![None; triangulation.triangles.len()];
         let mut lost: Vec<u32> = Vec::new();
         for (t, tri) in triangulation.triangles.iter().enumerate() {
             if inside[t] {
-                match finder.find(tri.map(|v| noding.points[v as usize])) {
+                match finder.find(tri.map(|v| noding.points[v as usize]), &alone) {
                     Some(found) => {
                         winners[t] = Some(found.winner);
                         level_with[t] = found.level_with;
@@ -245,7 +194,12 @@ impl<'a> Region<'a> {
     /// A piece may lie level with a surface that an earlier composition left there; such places
     /// carry on the connection. Where they reach the rim of the region, what lies beyond is
     /// taken to hang together.
-    fn leave_detached_alone(&self, sorted: &mut Sorted, rims: &[Rim]) -> Vec<[Point; 3]> {
+    fn leave_detached_alone(
+        &self,
+        sorted: &mut Sorted,
+        finder: &Finder,
+        rims: &[Rim],
+    ) -> Vec<[Point; 3]> {
         if self.patch.anchors.is_empty() {
             return Vec::new();
         }
@@ -278,7 +232,6 @@ impl<'a> Region<'a> {
                 }
             }
         }
-        let finder = Finder::new(self, &[]);
         let mut alone = Vec::new();
         for (i, reached) in reached.into_iter().enumerate() {
             if reached || !matches!(sorted.winners[i], Some(Winner::Sheet(_))) {
@@ -326,38 +279,46 @@ impl<'a> Region<'a> {
     }
 
     /// Heights, checks, and the change to be made.
-    pub(super) fn finish(&self, sorted: &Sorted, rims: &[Rim]) -> Result<Outcome, ComposeError> {
+    pub(super) fn finish(
+        &self,
+        sorted: &Sorted,
+        finder: &Finder,
+        rims: &[Rim],
+    ) -> Result<Outcome, ComposeError> {
         let Sorted {
             noding,
             triangulation,
             winners,
             ..
         } = sorted;
-        let old: HashMap<Point, u32> = self
+        let old: PointMap<u32> = self
             .facets
             .iter()
             .flat_map(|&f| self.surface.vertex_ids(f))
             .map(|v| (self.surface.vertices[v as usize].p, v))
             .collect();
-        let corners: HashMap<Point, f64> = self
-            .pieces
+        let corners: PointMap<f64> = self
+            .pieces()
             .iter()
             .flat_map(|&i| self.patch.pieces[i as usize].corners)
             .map(|c| (c.p, c.z))
             .collect();
-        let behind: HashMap<Point, u32> = rims
+        let behind: PointMap<u32> = rims
             .iter()
             .filter(|r| r.behind != Surface::NONE)
             .flat_map(|r| r.ends.map(|p| (p, r.behind)))
             .collect();
-        // Planes round every vertex.
-        let mut around: Vec<Vec<Winner>> = vec![Vec::new(); noding.points.len()];
+        // Sources round every vertex, each with its widest corner there.
+        let mut around: Vec<Vec<(Winner, f64)>> = vec![Vec::new(); noding.points.len()];
         for (tri, winner) in triangulation.triangles.iter().zip(winners) {
-            if let Some(winner) = *winner {
-                for &v in tri {
-                    if !around[v as usize].contains(&winner) {
-                        around[v as usize].push(winner);
-                    }
+            let Some(winner) = *winner else { continue };
+            let corners = tri.map(|v| noding.points[v as usize]);
+            for (k, &v) in tri.iter().enumerate() {
+                let sine = sine_at(corners, k);
+                let here = &mut around[v as usize];
+                match here.iter_mut().find(|(other, _)| *other == winner) {
+                    Some((_, widest)) => *widest = widest.max(sine),
+                    None => here.push((winner, sine)),
                 }
             }
         }
@@ -369,32 +330,25 @@ impl<'a> Region<'a> {
                 continue;
             }
             let p = noding.points[v];
-            let planes: Vec<&Plane> = winners.iter().map(|&w| self.plane(w)).collect();
+            let planes: Vec<(&Plane, f64)> = winners
+                .iter()
+                .map(|&(winner, sine)| (self.plane(winner), sine))
+                .collect();
             let flattest = planes
                 .iter()
-                .copied()
+                .map(|&(plane, _)| plane)
                 .min_by(|a, b| a.steepness().total_cmp(&b.steepness()))
-                .unwrap_or(planes[0]);
-            let gap = |z: f64| {
-                planes
-                    .iter()
-                    .map(|plane| {
-                        let slope = plane.steepness();
-                        let beside = if slope >= STEEP {
-                            slope * FACE_OFF_M
-                        } else {
-                            0.0
-                        };
-                        let slack = height_tolerance_m(slope + self.steepest).max(beside);
-                        (plane.z_at(p) - z).abs() - slack
-                    })
-                    .fold(f64::NEG_INFINITY, f64::max)
-            };
+                .unwrap_or(planes[0].0);
+            let own = planes.iter().map(|(p, _)| p.steepness());
+            let own = own.fold(0.0, f64::max);
+            let gap = |z: f64| gap_m(&planes, p, z, own);
             let old_id = old.get(&p).copied();
             let old_z = old_id.map(|id| self.surface.vertices[id as usize].z);
             index[v] = vertices.len() as u32;
+            // Where only what was there meets, nothing has changed.
+            let is_ground = winners.iter().all(|(w, _)| matches!(w, Winner::Ground(_)));
             if let (Some(id), Some(z)) = (old_id, old_z)
-                && gap(z) <= 0.0
+                && (is_ground || gap(z) <= 0.0)
             {
                 vertices.push(Vertex::Old(id));
                 continue;
@@ -408,9 +362,16 @@ impl<'a> Region<'a> {
                 Some(&z) if gap(z) <= 0.0 => z,
                 _ => flattest.z_at(p),
             };
-            let gap_m = gap(z);
-            if gap_m > 0.0 {
-                return Err(ComposeError::OpenRim { at: p, gap_m });
+            // A steep face a few units away may have been narrower than the lattice here.
+            let open_m = match gap(z) {
+                open_m if open_m > 0.0 => gap_m(&planes, p, z, own.max(finder.steepest_near(p))),
+                closed_m => closed_m,
+            };
+            if open_m > 0.0 {
+                return Err(ComposeError::OpenRim {
+                    at: p,
+                    gap_m: open_m,
+                });
             }
             vertices.push(Vertex::New(P3 { p, z }));
         }
@@ -429,7 +390,7 @@ impl<'a> Region<'a> {
             }
         }
         let mut change = Change {
-            removed: self.facets.iter().copied().collect(),
+            removed: self.facets.clone(),
             vertices,
             triangles: Vec::with_capacity(count as usize),
             neighbours: Vec::with_capacity(count as usize),
@@ -506,6 +467,37 @@ impl<'a> Region<'a> {
             Winner::Sheet(sheet) => &self.patch.sheets[sheet as usize].plane,
         }
     }
+}
+
+/// Sine of the angle of a triangle at a corner; 1 for an obtuse one.
+fn sine_at(corners: [Point; 3], k: usize) -> f64 {
+    let (at, b, c) = (corners[k], corners[(k + 1) % 3], corners[(k + 2) % 3]);
+    let [bx, by] = b.relative_m(at);
+    let [cx, cy] = c.relative_m(at);
+    if bx * cx + by * cy <= 0.0 {
+        return 1.0;
+    }
+    (bx * cy - by * cx).abs() / (bx.hypot(by) * cx.hypot(cy))
+}
+
+/// How far the planes round a vertex are from its height, beyond what the steepest face there
+/// explains, metres. With each plane comes the sine of its corner: the tip of a sharp one lies
+/// farther along it when its sides move aside.
+fn gap_m(planes: &[(&Plane, f64)], p: Point, z: f64, steepest: f64) -> f64 {
+    let beyond = planes.iter().map(|&(plane, sine)| {
+        let slope = plane.steepness();
+        let beside = if slope >= STEEP {
+            slope * FACE_OFF_M
+        } else {
+            0.0
+        };
+        let tip = slope * TIP_M / sine.max(SHARPEST);
+        let slack = (OPEN * height_tolerance_m(slope + steepest))
+            .max(beside)
+            .max(tip);
+        (plane.z_at(p) - z).abs() - slack
+    });
+    beyond.fold(f64::NEG_INFINITY, f64::max)
 }
 
 pub(super) fn settle_slivers(noding: &Noding, t: &Triangulation, winners: &mut [Option<Winner>]) {
