@@ -126,7 +126,7 @@ fn feature(random: &mut Random, k: usize) -> String {
         0 => "0".to_owned(),
         _ => number(random, 0.5, 3.0),
     };
-    match random.below(10) {
+    match random.below(15) {
         0..=3 => {
             let floor = number(random, 0.2, 2.5);
             let word = pick(random, &["depth", "depth", "depth", "level", "height"]);
@@ -174,6 +174,51 @@ fn feature(random: &mut Random, k: usize) -> String {
                 let _ = writeln!(text, "drops = [ {{ at = {at}, height = {height} }} ]");
             }
             text += &layers(random, false);
+        }
+        9 => {
+            let line = places(&walk(random, 3));
+            let (width, depth) = (number(random, 0.2, 1.0), number(random, 0.3, 1.2));
+            let filled = often(random, 60);
+            let _ = writeln!(
+                text,
+                "kind = \"trench\"\nline = {line}\nwidth = {width}\ndepth = {depth}\nbackfilled = {filled}"
+            );
+            text += &layers(random, false);
+        }
+        10 => {
+            let line = places(&walk(random, 3));
+            let (width, depth) = (number(random, 0.3, 1.5), number(random, 0.2, 0.8));
+            let _ = writeln!(
+                text,
+                "kind = \"channel\"\nline = {line}\nwidth = {width}\ndepth = {depth}\nside_run_per_rise = {side}"
+            );
+        }
+        11 => {
+            let line = places(&walk(random, 3));
+            let (thickness, top) = (number(random, 0.3, 1.0), number(random, 0.3, 1.5));
+            let holds = pick(random, &["left", "right"]);
+            let _ = writeln!(
+                text,
+                "kind = \"wall\"\nline = {line}\nholds = \"{holds}\"\nthickness = {thickness}\ntop = \"height:{top}\"\nburied = 0.3"
+            );
+        }
+        12 => {
+            let ring = outline(random, 6.0);
+            let (up, fall) = (number(random, -0.5, 0.5), number(random, 0.0, 3.0));
+            let toward = pick(random, &["north", "southeast", "135"]);
+            let _ = writeln!(
+                text,
+                "kind = \"pad\"\noutline = {ring}\nlevel = \"height:{up}\"\nfall_percent = {fall}\nfall_toward = \"{toward}\"\ncut_run_per_rise = {side}\nfill_run_per_rise = {side}"
+            );
+            text += &layers(random, false);
+        }
+        13 => {
+            let [x, y] = corner(random);
+            let volume = number(random, 0.5, 20.0);
+            let _ = writeln!(
+                text,
+                "kind = \"pile\"\ncentre = [{x:.2}, {y:.2}]\nvolume = {volume}\nrepose_run_per_rise = 1.4"
+            );
         }
         _ => {
             let thick = number(random, 0.05, 0.4);
@@ -255,7 +300,9 @@ fn holds(mut o: Outcome) {
             slack,
         );
     }
-    let net = o.to_build.cut_m3 - o.to_build.fill_m3;
+    // What is filled again over what was dug lies on neither surface of the soil.
+    let refill: f64 = o.to_build.features.iter().map(|f| f.refill_m3).sum();
+    let net = o.to_build.cut_m3 - (o.to_build.fill_m3 - refill);
     near("net", net, found.net_m3(), slack);
     let sum = |of: fn(&cutbank::earthwork::Work) -> f64| o.works.iter().map(of).sum::<f64>();
     let slack = slack + 1e-9 * (sum(|w| w.dug_m3) + sum(|w| w.placed_m3));
