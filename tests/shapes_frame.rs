@@ -64,12 +64,12 @@ fn strips_room_layers_and_a_surface_on_a_hillside() {
         SAME,
     );
     let layer = |name: &str| o.layers.iter().find(|l| l.layer == name).unwrap();
-    // Thin: the lean of the face, 0.2 m higher, counts ten times as much.
+    // Thin: the lean of the face, 0.2 m higher, counts twenty times as much.
     close(
         "topsoil",
         layer("topsoil").volume_m3.unwrap(),
         number("topsoil_m3"),
-        10.0 * SAME,
+        20.0 * SAME,
     );
     close(
         "stone",
