@@ -10,7 +10,7 @@ use crate::terrain::{GROUND, Terrain};
 use crate::units::LengthUnit;
 
 use super::layer::{self, Hollow};
-use super::room::{self, KeptClear};
+use super::room::{self, Core, KeptClear};
 use super::{
     Change, Design, Feature, FeatureUndo, KINDS, KeepOffPlace, Kind, Labels, Laid, Layer,
     LevelsAre, Part, ReadFeature, Role, Site, Step, Stop, in_unit, place_keep_offs, strip,
@@ -280,6 +280,7 @@ impl Yard<'_> {
             built = put(surface, steps, &clear, on_built).map_err(refuse)?;
         }
         // What fills a hollow needs the rim of the dug surface.
+        let shaped = laid.finished.len();
         let mut filled_to_m = Vec::new();
         for (k, layer, to) in fills {
             let site = self.site(design, &parts, 0.0);
@@ -293,6 +294,11 @@ impl Yard<'_> {
         }
         let finished =
             put(&mut design.surface, &laid.finished, &clear, on_finished).map_err(refuse)?;
+        for ((k, _), change) in (filled_to_m.iter()).zip(finished.changes[shaped..].iter()) {
+            if change.is_empty() {
+                return Err(layer::fills_nothing(&layers.layers[*k]).into());
+            }
+        }
         design.parts = parts;
         let mut said = std::mem::take(&mut laid.notes);
         let puts = [&dug, &built, &finished];
@@ -353,13 +359,17 @@ impl Yard<'_> {
         let Some((low, high)) = bounds(&laid.finished) else {
             return Ok(Vec::new());
         };
+        let core = Core {
+            points: &laid.core,
+            is_outline: laid.core_is_outline,
+        };
         // Beyond everything the feature may touch.
         let reach_m = distance_m(low, high);
         let wanted = self.keep_offs.iter().filter(|k| names.contains(&k.name));
         wanted
             .map(|place| {
                 let face = label(&format!("face at {}", place.name), Role::Face);
-                KeptClear::of(place, &laid.core, reach_m, face, at)
+                KeptClear::of(place, &core, reach_m, face, at)
             })
             .collect()
     }
@@ -424,7 +434,7 @@ fn put(
         return Ok(put);
     };
     let parts = room::parts_before(surface, clear, low, high)?;
-    put.compose(surface, steps, deltas)?;
+    put.compose(surface, steps, false, deltas)?;
     let levels = steps.iter().flat_map(|s| s.patch.triangles());
     let range = levels
         .flat_map(|(t, _)| t.map(|c| (c.z, c.z)))
@@ -432,7 +442,7 @@ fn put(
         .unwrap_or((0.0, 0.0));
     let (back, stops) = room::stops(clear, &parts, surface, range);
     put.stops = stops;
-    put.compose(surface, &back, deltas)?;
+    put.compose(surface, &back, true, deltas)?;
     Ok(put)
 }
 
@@ -441,12 +451,14 @@ impl Put {
         &mut self,
         surface: &mut Surface,
         steps: &[Step],
+        puts_back: bool,
         deltas: &mut Vec<Delta>,
     ) -> Result<(), ComposeError> {
         for step in steps {
             let composed = surface.compose(&step.patch, step.rule)?;
             self.changes.push(Change {
                 rule: step.rule,
+                puts_back,
                 removed: surface.removed_by(&composed.delta).collect(),
                 added: surface.added_by(&composed.delta).collect(),
             });

@@ -79,6 +79,9 @@ pub struct Layers {
 /// What the name of a layer that fills a hollow ends in where it lies beside the floor.
 pub(crate) const BESIDE_FLOOR: &str = " beside the floor";
 
+/// What is steeper is no floor but the face it is boxed out with: 1 across for 10 up.
+pub(crate) const STEEPEST_FLOOR_RISE_PER_RUN: f64 = 10.0;
+
 /// Thickest layer, metres; thicker is a mistake of unit.
 const THICKEST_M: f64 = 20.0;
 
@@ -363,6 +366,17 @@ impl Hollow {
         };
         Ok((step, z_m))
     }
+}
+
+/// The fault of a layer that fills up to a level which is no higher than what is there.
+pub(super) fn fills_nothing(layer: &Layer) -> Diagnostic {
+    let message = format!(
+        "\"{}\" is filled to a level that is not above the floor, or not above the layers below it",
+        layer.name
+    );
+    Diagnostic::error("bad-layer", message)
+        .at(layer.at.clone())
+        .help("list the layers from the soil up, each to a higher level")
 }
 
 /// The lowest place where facets of a feature meet others.

@@ -46,8 +46,8 @@ use shape::{Corners, FACE_RUN_PER_RISE, Sides};
 
 pub use keep_off::{KeepOffPlace, place_keep_offs};
 pub use lay::{lay, read_features};
-pub(crate) use layer::BESIDE_FLOOR;
 pub use layer::{Amount, Layer, Layers, LevelsAre};
+pub(crate) use layer::{BESIDE_FLOOR, STEEPEST_FLOOR_RISE_PER_RUN};
 pub use room::{FaceStation, Stop};
 
 /// All kinds of feature. A new one is a new file and a line here.
@@ -464,6 +464,8 @@ impl Feature {
 pub struct Change {
     /// Whether it lowered or raised.
     pub rule: Rule,
+    /// True if it put back what was there before, beyond a keep-off: no work is done for it.
+    pub puts_back: bool,
     /// Facets taken out.
     pub removed: Vec<([P3; 3], Source)>,
     /// Facets put in.

@@ -57,6 +57,25 @@ pub struct Stop {
     pub stations: Vec<FaceStation>,
 }
 
+/// Floor or crest of a feature in plan.
+pub(super) struct Core<'a> {
+    pub(super) points: &'a [Point],
+    pub(super) is_outline: bool,
+}
+
+impl Core<'_> {
+    /// True if one of its sides crosses one of a ring.
+    fn crosses(&self, ring: &Ring) -> bool {
+        let closing = (self.points.last().zip(self.points.first())).filter(|_| self.is_outline);
+        let own = self.points.windows(2).map(|w| (w[0], w[1]));
+        own.chain(closing.map(|(&a, &b)| (a, b))).any(|(a, b)| {
+            let parts = |a, b, c, d| orient_sign(a, b, c) * orient_sign(a, b, d) < 0;
+            ring.sides()
+                .any(|(c, d)| parts(a, b, c, d) && parts(c, d, a, b))
+        })
+    }
+}
+
 /// The area beyond a line, seen from a place: the line goes on straight at its ends.
 ///
 /// # Errors
@@ -102,7 +121,7 @@ impl KeptClear {
     /// the feature stands on it, or on both sides of it
     pub(super) fn of(
         place: &KeepOffPlace,
-        core: &[Point],
+        core: &Core,
         reach_m: f64,
         face: Label,
         at: &At,
@@ -114,7 +133,7 @@ impl KeptClear {
         };
         let ring = match &place.area {
             Some(ring) => ring.clone(),
-            None => match core
+            None => match (core.points)
                 .first()
                 .and_then(|&p| far_side(&place.line, p, reach_m))
             {
@@ -130,7 +149,7 @@ impl KeptClear {
                 }
             },
         };
-        if core.iter().any(|&p| ring.contains(p)) {
+        if core.points.iter().any(|&p| ring.contains(p)) || core.crosses(&ring) {
             return refuse(
                 format!(
                     "the floor or crest of this feature lies in \"{}\" in part, so nothing is left to stop there",

@@ -1,7 +1,7 @@
 //! A strip: sod or topsoil taken off first, over an area or over everything that is touched.
 //!
-//! Keys: `thick`, and `outline` or `over = "touched"`. Over an area it follows the ground, with
-//! upright edges. Over what is touched it is no shape of its own: the soil is counted from a
+//! Keys: `thick`, and `outline` or `over = "touched"`. Over an area it follows what the strips
+//! before it have left, with upright edges: sod and topsoil over one another add up. Over what is touched it is no shape of its own: the soil is counted from a
 //! ground that lies lower by its thickness wherever the work changes anything.
 
 use crate::diag::Diagnostic;
@@ -76,7 +76,7 @@ impl Shape for Strip {
         };
         let low = Point::new(end(|p| p.x, false), end(|p| p.y, false));
         let high = Point::new(end(|p| p.x, true), end(|p| p.y, true));
-        let part = site.ground.part_inside(&ring, low, high).map_err(|e| {
+        let part = site.so_far.part_inside(&ring, low, high).map_err(|e| {
             Diagnostic::error("bad-outline", format!("this outline cannot be laid: {e}"))
                 .at(outline.at.clone())
                 .help("move a corner a little")

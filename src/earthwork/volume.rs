@@ -104,6 +104,9 @@ pub fn volumes(
                     })
                     .collect(),
             };
+            if feature.is_strip() {
+                (volume.cut_m3, volume.cut_area_m2) = stripped(ground, design, number);
+            }
             if let Some(thick_m) = feature.laid.strip_touched_m {
                 volume.cut_m3 += thick_m * touched_m2;
                 volume.cut_area_m2 += touched_m2;
@@ -129,6 +132,21 @@ pub fn volumes(
         fill_area_m2: sum(|f| f.fill_area_m2),
         features,
     }
+}
+
+/// Volume and plan area of what a strip takes off where it lies: a strip below it has its label
+/// in the end, and not its volume.
+fn stripped(ground: &Surface, design: &Design, number: usize) -> (f64, f64) {
+    let (mut volume_m3, mut area_m2) = (0.0, 0.0);
+    for change in &design.features[number].changes {
+        for (facets, sign) in [(&change.added, 1.0), (&change.removed, -1.0)] {
+            let found = Tally::of(ground, 0.0, facets.iter().copied()).result();
+            volume_m3 += sign * found.total.cut_m3;
+            let own = design.labels(number).filter_map(|l| found.by_label.get(&l));
+            area_m2 += sign * own.map(|v| v.common_area_m2).sum::<f64>();
+        }
+    }
+    (volume_m3, area_m2)
 }
 
 /// Volume between the soil of a feature, raised by `by_m`, and the finished surface above it.

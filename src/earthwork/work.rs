@@ -4,10 +4,10 @@
 //! cut into a berm digs soil that the berm has placed: by label that soil is in neither, in the
 //! ledger it is placed once and dug once, and named.
 
-use std::collections::BTreeSet;
+use std::collections::BTreeMap;
 
 use crate::design::Design;
-use crate::surface::{CutFill, Label, Rule, Surface, Tally};
+use crate::surface::{CutFill, LabelledCutFill, Rule, Surface, Tally};
 
 /// What is done for one feature, on the soil as the features before it have left it.
 #[derive(Clone, Debug, Default, PartialEq, serde::Serialize)]
@@ -42,41 +42,27 @@ pub fn works(ground: &Surface, design: &Design) -> Vec<Work> {
                 feature: feature.name.clone(),
                 ..Work::default()
             };
-            let (mut dug_again, mut refilled) = (BTreeSet::new(), BTreeSet::new());
+            // What the features before it have lost of their fill and of their cut.
+            let (mut dug_again, mut refilled) = (BTreeMap::new(), BTreeMap::new());
             for change in feature.changes.iter().filter(|c| !c.is_empty()) {
                 let before = Tally::of(ground, 0.0, change.removed.iter().copied()).result();
                 let after = Tally::of(ground, 0.0, change.added.iter().copied()).result();
-                let (was, is) = (before.total, after.total);
-                let owners = |of: fn(&CutFill) -> f64| {
-                    let some = before
-                        .by_label
-                        .iter()
-                        .filter(move |(_, v)| of(v) > NOTHING_M3);
-                    some.filter_map(|(&label, _): (&Label, _)| design.parts[label as usize].feature)
-                        .collect::<BTreeSet<usize>>()
-                };
-                match change.rule {
-                    Rule::Lower => {
-                        work.dug_m3 += is.cut_m3 - was.cut_m3;
-                        let again = was.fill_m3 - is.fill_m3;
-                        if again > NOTHING_M3 {
-                            work.dug_again_m3 += again;
-                            dug_again.extend(owners(|v| v.fill_m3));
-                        }
-                    }
-                    Rule::Raise => {
-                        work.placed_m3 += is.fill_m3 - was.fill_m3;
-                        let again = was.cut_m3 - is.cut_m3;
-                        if again > NOTHING_M3 {
-                            work.refilled_m3 += again;
-                            refilled.extend(owners(|v| v.cut_m3));
-                        }
-                    }
+                let cut_m3 = after.total.cut_m3 - before.total.cut_m3;
+                let fill_m3 = after.total.fill_m3 - before.total.fill_m3;
+                // What is put back takes off again what the feature did beyond its keep-off.
+                if (change.rule == Rule::Lower) != change.puts_back {
+                    work.dug_m3 += cut_m3;
+                    work.dug_again_m3 -= fill_m3;
+                    lose(&mut dug_again, design, [&before, &after], |v| v.fill_m3);
+                } else {
+                    work.placed_m3 += fill_m3;
+                    work.refilled_m3 -= cut_m3;
+                    lose(&mut refilled, design, [&before, &after], |v| v.cut_m3);
                 }
             }
-            let names = |of: BTreeSet<usize>| {
-                let name = |n: usize| design.features[n].name.clone();
-                of.into_iter().map(name).collect()
+            let names = |lost: BTreeMap<usize, f64>| {
+                let some = lost.into_iter().filter(|(_, m3)| *m3 > NOTHING_M3);
+                some.map(|(n, _)| design.features[n].name.clone()).collect()
             };
             work.dug_again_of = names(dug_again);
             work.refilled_of = names(refilled);
@@ -85,5 +71,22 @@ pub fn works(ground: &Surface, design: &Design) -> Vec<Work> {
         .collect()
 }
 
-/// Less than this is the rounding of facets cut anew, m3: a thousandth of a cubic millimetre.
-const NOTHING_M3: f64 = 1.0e-12;
+/// Adds what every feature has lost of its own from before to after.
+fn lose(
+    lost: &mut BTreeMap<usize, f64>,
+    design: &Design,
+    [before, after]: [&LabelledCutFill; 2],
+    of: fn(&CutFill) -> f64,
+) {
+    for (found, sign) in [(before, 1.0), (after, -1.0)] {
+        for (&label, volume) in &found.by_label {
+            if let Some(n) = design.parts[label as usize].feature {
+                *lost.entry(n).or_default() += sign * of(volume);
+            }
+        }
+    }
+}
+
+/// A feature that has lost less than this is not named, m3: a millilitre. An edge cut anew is
+/// bent by a nanometre, and by so much two features share a volume otherwise.
+const NOTHING_M3: f64 = 1.0e-6;

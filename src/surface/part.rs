@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, HashMap};
 use crate::geom::{P3, Point, Ring, Segment, Triangulation, node, odd_side, triangulate};
 
 use super::compose::{Centre, ComposeError};
-use super::plane::Source;
-use super::surface::Surface;
+use super::plane::{Label, Source};
+use super::surface::{Facet, Surface};
 
 /// What of a surface lies inside an outline.
 #[derive(Clone, Debug, Default)]
@@ -27,6 +27,26 @@ pub struct BorderEdge {
 }
 
 impl Surface {
+    /// The facets with some labels alone, with gaps where the others were: to be laid facets over.
+    pub fn with_labels(&self, wanted: impl Fn(Label) -> bool) -> Surface {
+        let mut part = self.clone();
+        for f in self.facets() {
+            if !wanted(self.label(f)) {
+                part.facets[f as usize] = Facet::DEAD;
+                part.dead.push(f);
+            }
+        }
+        for f in 0..part.facets.len() {
+            for k in 0..3 {
+                let n = part.facets[f].n[k];
+                if n != Surface::NONE && part.facets[n as usize].is_dead() {
+                    part.facets[f].n[k] = Surface::NONE;
+                }
+            }
+        }
+        part
+    }
+
     /// The part inside a ring, of the facets that touch a box.
     ///
     /// Pieces meet in common corners on the lattice, where heights are those of the facets.

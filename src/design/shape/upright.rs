@@ -79,7 +79,18 @@ pub(crate) fn let_in(patch: &mut Patch, edges: &[(P3, P3, Label)], depth_m: f64)
             let pair = [out(a, b), out(b, next)];
             if cross(pair[0], pair[1]) > 0.0 && !is_straight(pair[0], pair[1], run) {
                 let [one, two] = pair.map(|out| offset(b, out, run, rise_m));
-                patch.add(&[b, one, two], label);
+                let [[ux, uy], [vx, vy]] = pair;
+                if ux * vx + uy * vy >= 0.0 {
+                    patch.add(&[b, one, two], label);
+                } else {
+                    // Turned by more than a right angle one facet would be far steeper than the
+                    // faces: two, met half way.
+                    let (x, y) = (vy - uy, ux - vx);
+                    let middle = [x / x.hypot(y), y / x.hypot(y)];
+                    let middle = offset(b, middle, run, rise_m);
+                    patch.add(&[b, one, middle], label);
+                    patch.add(&[b, middle, two], label);
+                }
             }
         }
     }
