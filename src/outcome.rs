@@ -3,7 +3,9 @@
 use crate::checks::{Caution, Finding, Severity, Wall};
 use crate::design::{Design, KeepOffPlace};
 use crate::diag::Diagnostic;
-use crate::earthwork::{Balance, FeatureExtent, LayerQuantity, SecondMethod, Soil, Volumes, Work};
+use crate::earthwork::{
+    Balance, FeatureExtent, LayerQuantity, Lift, SecondMethod, Soil, Volumes, Work,
+};
 use crate::files::Input;
 use crate::job::Job;
 use crate::section::{Section, StreamProfile};
@@ -40,6 +42,8 @@ pub struct Outcome {
     pub extents: Vec<FeatureExtent>,
     /// What is dug and placed for every feature, in order.
     pub works: Vec<Work>,
+    /// Fills that are tamped in layers, by feature, the lowest layer first.
+    pub lifts: Vec<(String, Vec<Lift>)>,
     /// The same by parallel sections.
     pub second: Option<SecondMethod>,
     /// Balance of soil.
@@ -111,6 +115,7 @@ pub(crate) struct Answers {
     pub(crate) layers: Vec<LayerQuantity>,
     pub(crate) extents: Vec<FeatureExtent>,
     pub(crate) works: Vec<Work>,
+    pub(crate) lifts: Vec<(String, Vec<Lift>)>,
     pub(crate) second: Option<SecondMethod>,
     pub(crate) balance: Balance,
     pub(crate) height_m: f64,
@@ -148,6 +153,7 @@ impl Outcome {
             layers: answers.layers,
             extents: answers.extents,
             works: answers.works,
+            lifts: answers.lifts,
             second: answers.second,
             balance: answers.balance,
             height_m: answers.height_m,
@@ -180,6 +186,7 @@ impl Outcome {
         self.layers = answers.layers;
         self.extents = answers.extents;
         self.works = answers.works;
+        self.lifts = answers.lifts;
         self.second = answers.second;
         self.balance = answers.balance;
         self.height_m = answers.height_m;

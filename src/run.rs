@@ -3,14 +3,16 @@
 use crate::checks::{Checked, Context, cautions, check};
 use crate::design::{Design, lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
-use crate::earthwork::{Soil, balance, by_sections, extents, layer_quantities, volumes, works};
+use crate::earthwork::{
+    Lift, Soil, balance, by_sections, extents, layer_quantities, lifts, volumes, works,
+};
 use crate::files::{Files, Input, Workers};
 use crate::geom::{Point, Ring};
 use crate::job::{Job, read_partly};
 use crate::outcome::{Answers, Base, Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
-use crate::surface::cut_fill;
+use crate::surface::{Label, cut_fill};
 use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Terrain, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
@@ -262,6 +264,7 @@ impl Answers {
             None => finished.clone(),
         };
         let found = cut_fill(&terrain.surface, design.to_build(), workers);
+        let lifts = all_lifts(terrain, design, workers);
         let extents = extents(design, &design.surface, &found);
         let works = works(&terrain.surface, design);
         let changed: Vec<Point> = design
@@ -313,6 +316,7 @@ impl Answers {
             layers,
             extents,
             works,
+            lifts,
             second,
             balance,
             height_m,
@@ -325,6 +329,25 @@ impl Answers {
             inputs,
         })
     }
+}
+
+/// The fills that are tamped in layers, layer by layer.
+fn all_lifts(
+    terrain: &Terrain,
+    design: &Design,
+    workers: &dyn Workers,
+) -> Vec<(String, Vec<Lift>)> {
+    let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
+    let built = design.to_build();
+    let features = design.features.iter().enumerate();
+    features
+        .filter_map(|(number, feature)| {
+            let lift_m = feature.laid.lift_m?;
+            let labels: Vec<Label> = design.labels(number).collect();
+            let lifts = lifts(ground, built, &labels, lift_m, workers);
+            Some((feature.name.clone(), lifts))
+        })
+        .collect()
 }
 
 /// The job file and the survey files as they were read.

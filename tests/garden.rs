@@ -142,11 +142,14 @@ fn everything_the_job_names_is_there() {
         .collect();
     assert_eq!(lines, [5, 5]);
     let kinds: Vec<&str> = job.features.iter().map(|f| f.kind.as_str()).collect();
-    assert_eq!(kinds, ["berm", "basin", "stream"]);
+    let all = ["strip", "trench", "berm", "basin", "stream", "channel"];
+    assert_eq!(kinds, all);
     for (name, key, count) in [
+        ("Delivery pipe", "line", 4),
         ("Fall berm", "line", 4),
         ("Reservoir", "outline", 6),
         ("Stream", "line", 6),
+        ("Overflow", "line", 3),
     ] {
         let list = of_feature(&job, name, key);
         assert_eq!(places(&survey, &list).len(), count, "{name}");
@@ -198,13 +201,13 @@ fn the_shapes_lie_as_the_comments_say() {
         assert!((2.35..3.25).contains(&height), "{height}");
     }
 
-    // The floor lies deeper below the ground above it than below the low rim, 2.9 ft.
+    // The floor lies deeper below the ground above it than below the low rim, 2.5 ft.
     let floor = level_ft(&job, "Reservoir", "floor");
     let outline = ring(&survey, &of_feature(&job, "Reservoir", "outline"));
     let fence = ring(&survey, job.ground.outline.as_ref().unwrap());
     for &corner in outline.corners() {
         let depth = ground_ft(corner) - floor;
-        assert!((3.0..4.5).contains(&depth), "{depth}");
+        assert!((2.6..4.1).contains(&depth), "{depth}");
         for post in fence.corners() {
             assert!(FT.from_m(distance_m(corner, *post)) > 8.0);
         }
@@ -212,7 +215,8 @@ fn the_shapes_lie_as_the_comments_say() {
 
     // The bed at the last three bends of the line, which lie in the lawn: 0.4 to 0.95 ft below.
     let mut said = Vec::new();
-    let mut stream = job.features[2].table.clone();
+    let stream = job.features.iter().find(|f| f.kind == "stream");
+    let mut stream = stream.unwrap().table.clone();
     let drops: Vec<(f64, f64)> = stream
         .tables("drops", &mut said)
         .iter_mut()

@@ -281,13 +281,16 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
     })
 }
 
+/// Where the fall along the bed leaves less than this share of the limit, no flatter side cures it.
+const LEAST_LEFT: f64 = 0.01;
+
 /// How flat the side has to be drawn. What a bed falls along its line makes its sides steeper
 /// than their section; that part stays.
 fn cure(drawn: f64, worst: f64, limit: Slope) -> String {
     let limit = limit.rise_per_run();
     let along = (worst * worst - drawn * drawn).max(0.0);
     let across = limit * limit - along;
-    if across <= 0.0 {
+    if across <= limit * limit * LEAST_LEFT {
         return "let the bed fall less: along its line alone it is steeper than the limit"
             .to_owned();
     }

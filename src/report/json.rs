@@ -59,6 +59,11 @@ pub fn json(outcome: &Outcome) -> Value {
         "to_build": volumes(&outcome.to_build),
         "layers": outcome.layers,
         "works": outcome.works,
+        "lifts": outcome
+            .lifts
+            .iter()
+            .map(|(feature, lifts)| json!({ "feature": feature, "lifts": lifts }))
+            .collect::<Vec<Value>>(),
         "second_method": second(outcome),
         "balance": outcome.balance,
         "counts": counts(outcome),

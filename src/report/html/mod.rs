@@ -35,6 +35,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.soil();
     page.balance();
     page.work();
+    page.lifts();
     page.layers();
     page.second();
     page.walls();

@@ -51,6 +51,38 @@ impl Page<'_> {
         self.quiet(&words::ledger(outcome));
     }
 
+    /// Fills lift by lift; only where a feature says how thick they are.
+    pub(super) fn lifts(&mut self) {
+        let (outcome, show) = (self.outcome, self.show);
+        if outcome.lifts.is_empty() {
+            return;
+        }
+        self.heading("lifts", "Lifts");
+        let unit = show.volume_unit();
+        let heads = [
+            Head::Text("feature and lift, from the ground up"),
+            Head::Number(format!("from, {}", show.length_unit())),
+            Head::Number(format!("to, {}", show.length_unit())),
+            Head::Number(format!("soil, {unit} tamped")),
+            Head::Number(format!("plan area, {}", show.area_unit())),
+        ];
+        let mut rows: Vec<(&str, Vec<String>)> = Vec::new();
+        for (feature, lifts) in &outcome.lifts {
+            for lift in lifts {
+                let cells = vec![
+                    format!("{feature}, lift {}", lift.number),
+                    show.level(lift.from_m),
+                    show.level(lift.to_m),
+                    bare(&show.volume_or_none(lift.volume_m3), unit),
+                    bare(&show.area_or_none(lift.area_m2), show.area_unit()),
+                ];
+                rows.push(("", cells));
+            }
+        }
+        self.table("Fills as they are tamped, layer by layer", &heads, &rows);
+        self.quiet("Counted from the measured ground; what fills a strip or a bench comes on top.");
+    }
+
     /// Layers on the soil; only where there are any.
     pub(super) fn layers(&mut self) {
         let (outcome, show) = (self.outcome, self.show);
