@@ -4,7 +4,7 @@
 //! counter-clockwise, neighbours agree, one height at one place, heights are the envelope of
 //! surface and patch, and laying the same patch again changes nothing. A refusal changes nothing.
 //!
-//! `CUTBANK_TRIALS` (compositions to reach), `CUTBANK_SEED` (the first seed) and
+//! `CUTBANK_TRIALS` (compositions to reach), `CUTBANK_MINUTES`, `CUTBANK_SEED` (the first seed) and
 //! `CUTBANK_THREADS` make a campaign of it; every failure names its seed.
 #![allow(
     clippy::unwrap_used,
@@ -22,7 +22,7 @@ mod shapes;
 use std::collections::BTreeMap;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use common::{Random, surface};
 use cutbank::files::OneThread;
@@ -284,10 +284,11 @@ fn run(name: &str, wanted: u64, first: u64, trial: impl Fn(u64, &mut Tally) + Sy
     let composed = AtomicU64::new(0);
     let all = Mutex::new(Tally::default());
     let start = Instant::now();
+    let limit = Duration::from_secs(60 * asked("CUTBANK_MINUTES", 600));
     std::thread::scope(|scope| {
         for _ in 0..asked("CUTBANK_THREADS", 2) {
             scope.spawn(|| {
-                while composed.load(Ordering::Relaxed) < wanted {
+                while composed.load(Ordering::Relaxed) < wanted && start.elapsed() < limit {
                     let seed = first + next.fetch_add(1, Ordering::Relaxed);
                     let mut tally = Tally::default();
                     let run = std::panic::AssertUnwindSafe(|| trial(seed, &mut tally));
@@ -355,10 +356,10 @@ fn crowded_yards_are_right_or_refused() {
 /// when laid again, and false refusals.
 #[test]
 fn what_failed_once_holds() {
-    const SEEDS: [u64; 34] = [
+    const SEEDS: [u64; 36] = [
         102, 117, 132, 197, 239, 271, 537, 577, 633, 899, 975, 1074, 1103, 1154, 1188, 1367, 1418,
         1633, 1952, 2374, 2520, 2703, 3508, 3976, 4147, 4170, 4682, 5437, 6412, 6860, 9229, 9339,
-        9976, 10_300,
+        9976, 10_300, 1694, 3385,
     ];
     let mut tally = Tally::default();
     for seed in SEEDS {

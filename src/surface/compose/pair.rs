@@ -8,9 +8,9 @@ use crate::surface::plane::Plane;
 use crate::surface::surface::Surface;
 
 /// A strip narrower than this, metres, is no reason to change anything: edges are straightened by
-/// two units and rounded by one or two more on either side, and what that leaves must not be
-/// taken for a change.
-const NARROWEST_M: f64 = 8.0e-9;
+/// two units and rounded by one or two more on either side, the patch may have been moved by
+/// four, and what that leaves must not be taken for a change.
+const NARROWEST_M: f64 = 16.0e-9;
 
 /// Nor is a gain of less than this many tolerances: so a shape laid again changes nothing.
 const WORTHWHILE: f64 = 4.0;

@@ -67,9 +67,15 @@ impl Finder<'_> {
         beyond - slack
     }
 
-    /// Steepness of the steepest plane within [`ASIDE_UNITS`] of a place.
+    /// Steepness of the steepest plane within [`ASIDE_UNITS`] of a place, that of pieces which win
+    /// nowhere included: a low step up a near-vertical face is narrower than the lattice.
     pub(super) fn steepest_near(&self, p: Point) -> f64 {
-        self.range(p).map_or(0.0, |range| range.steepest)
+        let patch = self.region.patch;
+        let pieces = patch.pieces.iter();
+        let pieces = pieces.filter(|q| place(q.corners.map(|c| c.p), p) != Place::Outside);
+        let steepness = pieces.map(|q| patch.sheets[q.sheet as usize].plane.steepness());
+        let own = self.range(p).map_or(0.0, |range| range.steepest);
+        steepness.fold(own, f64::max)
     }
 
     /// The heights a place may have, taken up to [`ASIDE_UNITS`] aside; `None` off the surface.
