@@ -4,7 +4,7 @@
 //! out anew: from the facets that were there and the pieces of the patch, whatever the
 //! triangulation made of them.
 
-use crate::geom::{Point, orient};
+use crate::geom::Point;
 use crate::surface::grid::Span;
 use crate::surface::height_tolerance_m;
 use crate::surface::plane::Plane;
@@ -12,7 +12,7 @@ use crate::units::NM_PER_M;
 
 use super::ComposeError;
 use super::arrangement::Sorted;
-use super::finder::{Finder, THIN_UNITS};
+use super::finder::{Finder, THIN_UNITS, is_thinner};
 
 /// How far aside in plan a height may have been taken, lattice units. Rounding and straightening
 /// move a line by up to four, and lines that were there before have been moved already.
@@ -56,11 +56,7 @@ impl Finder<'_> {
             return 0.0;
         }
         // A crack where rounded lines meet has no height of its own.
-        let is_thin = (0..3).any(|k| {
-            let (a, b) = (corners[k], corners[(k + 1) % 3]);
-            let length = ((b.x - a.x) as f64).hypot((b.y - a.y) as f64);
-            orient(corners[0], corners[1], corners[2]) as f64 <= THIN_UNITS * length
-        });
+        let is_thin = is_thinner(corners, THIN_UNITS);
         if is_thin && beyond <= height_tolerance_m(range.steepest) {
             return 0.0;
         }
