@@ -380,6 +380,26 @@ fn what_failed_once_holds() {
     );
 }
 
+/// What a campaign found and nobody has mended: false refusals, heights some nanometres farther
+/// aside than they should be, shapes that change some facets when laid again. None may get worse.
+#[test]
+fn what_is_still_open_stays_small() {
+    const SEEDS: [u64; 33] = [
+        1_000_219, 1_002_371, 1_004_427, 1_005_167, 1_006_234, 1_007_229, 1_008_672, 1_009_124,
+        1_009_803, 1_010_683, 1_010_883, 1_011_207, 1_011_437, 1_015_961, 1_017_061, 1_019_735,
+        1_020_227, 1_023_731, 1_025_131, 1_026_719, 1_026_847, 1_027_172, 1_033_120, 1_041_447,
+        1_041_708, 1_042_068, 1_042_353, 1_043_471, 1_043_534, 1_046_231, 367, 1_694, 9_229,
+    ];
+    let mut tally = Tally::default();
+    for seed in SEEDS {
+        trial(seed, &mut tally);
+    }
+    println!("{} refused, {:#?}", tally.refused.len(), tally.faults);
+    assert!(tally.refused.len() <= 22 && tally.faults.len() <= 16);
+    // Metres over (1 + the steepest slope there).
+    assert!(tally.worst.0 <= 20.0e-9, "{:?}", tally.worst);
+}
+
 /// What a weld of a micrometre may change: nothing thinner is left, the plan holds together, and
 /// the volume moves by less than the weld times the area of all faces.
 #[test]
