@@ -4,9 +4,11 @@ use crate::geom::{Point, orient, orient_sign};
 use crate::surface::grid::Span;
 use crate::surface::height_tolerance_m;
 use crate::surface::plane::Plane;
+use crate::units::NM_PER_M;
 
 use super::Winner;
 use super::boxes::Boxes;
+use super::pair::{NARROWEST_M, WORTHWHILE};
 use super::region::Region;
 
 /// Triangles thinner than this many units are decided by their neighbours: the centre of one may
@@ -57,6 +59,18 @@ impl<'a> Finder<'a> {
             facets: Boxes::new(&facets),
             pieces: Boxes::new(&pieces),
         }
+    }
+
+    /// True if what a sheet wins on a triangle is a reason to change the surface.
+    pub(super) fn is_worthwhile(&self, triangle: [Point; 3], sheet: u32) -> bool {
+        let Some(facet) = self.ground(&Centre::of(triangle)) else {
+            return false;
+        };
+        let under = &self.region.surface.source(facet).plane;
+        let over = &self.region.patch.sheets[sheet as usize].plane;
+        let least = WORTHWHILE * height_tolerance_m(under.steepness() + over.steepness());
+        let gain = |p: Point| self.region.sign * (under.z_at(p) - over.z_at(p));
+        !is_thinner(triangle, NARROWEST_M * NM_PER_M) && triangle.iter().any(|&p| gain(p) > least)
     }
 
     /// The plane of the surface under the centre of a triangle.
@@ -205,8 +219,8 @@ impl Centre {
     }
 }
 
-/// The longest side of a triangle that is thinner than [`THIN_UNITS`].
-pub(super) fn thin_side(p: [Point; 3]) -> Option<usize> {
+/// The longest side of a triangle, and its length in lattice units.
+fn longest_side(p: [Point; 3]) -> (usize, f64) {
     let lengths = [0, 1, 2].map(|k| {
         let (a, b) = (p[k], p[(k + 1) % 3]);
         ((b.x - a.x) as f64).hypot((b.y - a.y) as f64)
@@ -218,5 +232,15 @@ pub(super) fn thin_side(p: [Point; 3]) -> Option<usize> {
     } else {
         2
     };
-    (orient(p[0], p[1], p[2]) as f64 <= THIN_UNITS * lengths[longest]).then_some(longest)
+    (longest, lengths[longest])
+}
+
+/// True if a triangle is no thicker than so many lattice units.
+pub(super) fn is_thinner(p: [Point; 3], units: f64) -> bool {
+    orient(p[0], p[1], p[2]) as f64 <= units * longest_side(p).1
+}
+
+/// The longest side of a triangle that is thinner than [`THIN_UNITS`].
+pub(super) fn thin_side(p: [Point; 3]) -> Option<usize> {
+    is_thinner(p, THIN_UNITS).then(|| longest_side(p).0)
 }

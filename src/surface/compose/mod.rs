@@ -4,17 +4,19 @@
 //!
 //! 1. Facets where a piece of the patch wins are found with the grid; with their edge
 //!    neighbours they are the *region*. Nothing outside the region changes.
-//! 2. Edges of the region, edges of the pieces and the *daylight* lines where a facet and a
-//!    piece (or two pieces) meet are noded on the lattice and triangulated.
+//! 2. Edges of the region, sides of the pieces, as far as they can show, and the *daylight*
+//!    lines where a facet and a piece (or two pieces) meet are noded on the lattice and
+//!    triangulated.
 //! 3. Each triangle finds the facet and the pieces that hold its centre, exactly; the one that
 //!    wins there is its source.
 //! 4. Only edges between different sources are kept; vertices that merely cut a straight edge
 //!    in two go. What is left is noded and triangulated again.
-//! 5. Every height is checked against the planes of all facets around it, the area against what
-//!    was there. Only then is the surface touched.
+//! 5. Every vertex is checked against the planes of all facets around it, the area against what
+//!    was there, and every new facet against an evaluation of its own. Only then is the surface
+//!    touched.
 //!
 //! If an edge of the region's rim would have to be cut, the facet behind it joins the region and
-//! the work starts again.
+//! the work starts again. What fails a check is tried again with the patch moved by a few units.
 
 mod arrangement;
 mod boxes;

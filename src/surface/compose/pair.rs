@@ -8,12 +8,12 @@ use crate::surface::plane::Plane;
 use crate::surface::surface::Surface;
 
 /// A strip narrower than this, metres, is no reason to change anything: edges are straightened by
-/// two units and rounded by one or two more on either side, and what that leaves must not be
-/// taken for a change.
-const NARROWEST_M: f64 = 8.0e-9;
+/// two units and rounded by one or two more on either side, the patch may have been moved by
+/// four, and what that leaves must not be taken for a change.
+pub(super) const NARROWEST_M: f64 = 16.0e-9;
 
 /// Nor is a gain of less than this many tolerances: so a shape laid again changes nothing.
-const WORTHWHILE: f64 = 4.0;
+pub(super) const WORTHWHILE: f64 = 4.0;
 
 /// A facet and a piece, or two pieces, that share some plan area.
 pub(super) struct Pair {

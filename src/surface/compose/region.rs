@@ -86,9 +86,11 @@ impl<'a> Region<'a> {
         let mut first = self.sort_out(&arrangement.points, &arrangement.segments, &finder, &[])?;
         let alone = self.leave_detached_alone(&mut first, &finder, &rims);
         let mut won = first.triangulation.triangles.iter().zip(&first.winners);
-        let changes = won.any(|(tri, winner)| {
-            matches!(winner, Some(Winner::Sheet(_)))
-                && thin_side(tri.map(|v| first.noding.points[v as usize])).is_none()
+        let changes = won.any(|(tri, winner)| match *winner {
+            Some(Winner::Sheet(sheet)) => {
+                finder.is_worthwhile(tri.map(|v| first.noding.points[v as usize]), sheet)
+            }
+            _ => false,
         });
         if !changes {
             return Ok(Outcome::Unchanged);

@@ -4,7 +4,7 @@
 //! out anew: from the facets that were there and the pieces of the patch, whatever the
 //! triangulation made of them.
 
-use crate::geom::{Point, orient};
+use crate::geom::Point;
 use crate::surface::grid::Span;
 use crate::surface::height_tolerance_m;
 use crate::surface::plane::Plane;
@@ -12,7 +12,7 @@ use crate::units::NM_PER_M;
 
 use super::ComposeError;
 use super::arrangement::Sorted;
-use super::finder::{Finder, THIN_UNITS};
+use super::finder::{Finder, THIN_UNITS, is_thinner};
 
 /// How far aside in plan a height may have been taken, lattice units. Rounding and straightening
 /// move a line by up to four, and lines that were there before have been moved already.
@@ -56,20 +56,22 @@ impl Finder<'_> {
             return 0.0;
         }
         // A crack where rounded lines meet has no height of its own.
-        let is_thin = (0..3).any(|k| {
-            let (a, b) = (corners[k], corners[(k + 1) % 3]);
-            let length = ((b.x - a.x) as f64).hypot((b.y - a.y) as f64);
-            orient(corners[0], corners[1], corners[2]) as f64 <= THIN_UNITS * length
-        });
+        let is_thin = is_thinner(corners, THIN_UNITS);
         if is_thin && beyond <= height_tolerance_m(range.steepest) {
             return 0.0;
         }
         beyond - slack
     }
 
-    /// Steepness of the steepest plane within [`ASIDE_UNITS`] of a place.
+    /// Steepness of the steepest plane within [`ASIDE_UNITS`] of a place, that of pieces which win
+    /// nowhere included: a low step up a near-vertical face is narrower than the lattice.
     pub(super) fn steepest_near(&self, p: Point) -> f64 {
-        self.range(p).map_or(0.0, |range| range.steepest)
+        let patch = self.region.patch;
+        let pieces = patch.pieces.iter();
+        let pieces = pieces.filter(|q| place(q.corners.map(|c| c.p), p) != Place::Outside);
+        let steepness = pieces.map(|q| patch.sheets[q.sheet as usize].plane.steepness());
+        let own = self.range(p).map_or(0.0, |range| range.steepest);
+        steepness.fold(own, f64::max)
     }
 
     /// The heights a place may have, taken up to [`ASIDE_UNITS`] aside; `None` off the surface.
