@@ -34,6 +34,11 @@ pub fn read_job(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
 
 /// The job as far as it can be read, and all that is said of it, by line.
 fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    job_from(&job_text(files)?)
+}
+
+/// The text of the job file.
+pub(crate) fn job_text(files: &dyn Files) -> Result<String, Failure> {
     let bytes = files.read(JOB_FILE).map_err(|words| {
         Failure::from(
             Diagnostic::error("no-job", words)
@@ -41,7 +46,7 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
                 .help("name a folder with a job.toml; `cutbank new DIR` makes one"),
         )
     })?;
-    let text = String::from_utf8(bytes).map_err(|e| {
+    String::from_utf8(bytes).map_err(|e| {
         let good = &e.as_bytes()[..e.utf8_error().valid_up_to()];
         let line = good.iter().filter(|b| **b == b'\n').count() + 1;
         Failure::from(
@@ -49,8 +54,7 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
                 .at(At::line(JOB_FILE, line))
                 .help("save it as UTF-8"),
         )
-    })?;
-    job_from(&text)
+    })
 }
 
 /// The same from its text.
