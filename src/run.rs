@@ -10,7 +10,7 @@ use crate::job::{Job, read_partly};
 use crate::outcome::{Answers, Base, Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
-use crate::surface::cut_fill;
+use crate::surface::cut_fill_without;
 use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Terrain, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
@@ -265,7 +265,7 @@ impl Answers {
             Some(built) => count(built),
             None => finished.clone(),
         };
-        let found = cut_fill(&terrain.surface, design.to_build(), workers);
+        let found = cut_fill_without(GROUND, &terrain.surface, 0.0, design.to_build(), workers);
         let extents = extents(design, &design.surface, &found);
         let works = works(&terrain.surface, design);
         let changed: Vec<Point> = design

@@ -1,7 +1,5 @@
 //! Depth of every dig, counted from the highest ground or fill beside it.
 
-use std::collections::BTreeSet;
-
 use crate::design::Feature;
 use crate::geom::{P3, Point, distance_m};
 use crate::surface::{Rule, Surface};
@@ -53,8 +51,7 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
     let design = context.design;
     // Counted against what stands while people dig: fill at its built height.
     let surface = design.to_build();
-    let labels: BTreeSet<u32> = design.labels(number).collect();
-    let is_own = |f: u32| labels.contains(&surface.label(f));
+    let is_own = |f: u32| design.parts[surface.label(f) as usize].feature == Some(number);
     let mut floor: Vec<P3> = Vec::new();
     let mut rim: Vec<P3> = Vec::new();
     for f in surface.facets().filter(|&f| is_own(f)) {
@@ -85,7 +82,8 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
     let south = floor.iter().map(|p| p.p.y).min()? - reach;
     let north = floor.iter().map(|p| p.p.y).max()? + reach;
     let mut around: Vec<P3> = surface
-        .facets()
+        .facets_in(Point::new(west, south), Point::new(east, north))
+        .into_iter()
         .flat_map(|f| surface.corners(f))
         .filter(|c| c.p.x >= west && c.p.x <= east && c.p.y >= south && c.p.y <= north)
         .filter(|c| c.z > low)
