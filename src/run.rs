@@ -265,7 +265,14 @@ impl Answers {
             Some(built) => count(built),
             None => finished.clone(),
         };
-        let found = cut_fill_without(GROUND, &terrain.surface, 0.0, design.to_build(), workers);
+        let found = cut_fill_without(
+            GROUND,
+            &terrain.surface,
+            0.0,
+            design.to_build(),
+            None,
+            workers,
+        );
         let extents = extents(design, &design.surface, &found);
         let works = works(&terrain.surface, design);
         let changed: Vec<Point> = design

@@ -36,18 +36,22 @@ const BESIDE_RUN_PER_RISE: f64 = 1.5;
 const RIM_REACH: f64 = 2.0;
 
 pub(super) fn check(context: &Context) -> Vec<Finding> {
+    let Some((_, top)) = context.design.to_build().z_range() else {
+        return Vec::new();
+    };
     context
         .design
         .features
         .iter()
         .enumerate()
         .filter(|(_, feature)| feature.laid.rule == Rule::Lower)
-        .filter_map(|(number, feature)| judge(context, number, feature))
+        .filter_map(|(number, feature)| judge(context, number, feature, top))
         .collect()
 }
 
 /// Deepest place of a dig: depth, floor point, the point beside it that it counts from.
-pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)> {
+/// Nothing is higher than `top`.
+fn deepest(context: &Context, number: usize, top: f64) -> Option<(f64, P3, P3)> {
     let design = context.design;
     // Counted against what stands while people dig: fill at its built height.
     let surface = design.to_build();
@@ -75,7 +79,6 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
         .fold(None, |range: Option<(f64, f64)>, z| {
             Some(range.map_or((z, z), |(a, b)| (a.min(z), b.max(z))))
         })?;
-    let (_, top) = surface.z_range()?;
     let reach = Point::from_m(BESIDE_RUN_PER_RISE * (top - low), 0.0).x;
     let west = floor.iter().map(|p| p.p.x).min()? - reach;
     let east = floor.iter().map(|p| p.p.x).max()? + reach;
@@ -115,8 +118,8 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
     best
 }
 
-fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding> {
-    let (depth, at, beside) = deepest(context, number)?;
+fn judge(context: &Context, number: usize, feature: &Feature, top: f64) -> Option<Finding> {
+    let (depth, at, beside) = deepest(context, number, top)?;
     let show = context.show();
     let temporary = context.job.limits.temporary.rise_per_run();
     let steep = feature.laid.side_rise_per_run > temporary * (1.0 + AT_LIMIT);

@@ -70,9 +70,9 @@ pub fn volumes(
 ) -> Volumes {
     let touched_m: f64 = design.strip_touched.iter().map(|(_, t)| t).sum();
     let base = design.stripped.as_ref().unwrap_or(ground);
-    let mut by_label = cut_fill_without(GROUND, base, -touched_m, surface, workers).by_label;
+    let mut by_label = cut_fill_without(GROUND, base, -touched_m, surface, None, workers).by_label;
     if let Some(stripped) = &design.stripped {
-        by_label.extend(cut_fill_without(GROUND, ground, 0.0, stripped, workers).by_label);
+        by_label.extend(cut_fill_without(GROUND, ground, 0.0, stripped, None, workers).by_label);
     }
     let touched_m2: f64 = by_label.values().map(|v| v.common_area_m2).sum();
     let features: Vec<FeatureVolume> = design

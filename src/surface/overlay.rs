@@ -68,17 +68,19 @@ pub fn cut_fill_raised(
 }
 
 /// The same of all facets but those of one label, which most of a yard carries and nobody asks
-/// for.
+/// for; inside a plan area, if one is given.
 pub fn cut_fill_without(
     label: Label,
     from: &Surface,
     by_m: f64,
     to: &Surface,
+    within: Option<&Within>,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
     let of = Of {
+        within,
         without: Some(label),
-        ..Of::all(false)
+        is_full: false,
     };
     LabelledCutFill::of(&between(from, by_m, to, of, workers))
 }
