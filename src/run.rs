@@ -12,7 +12,7 @@ use crate::job::{Job, read_partly};
 use crate::outcome::{Answers, Base, Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
-use crate::surface::{Label, cut_fill};
+use crate::surface::{Label, cut_fill_without};
 use crate::survey::{PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Terrain, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
@@ -36,6 +36,11 @@ pub fn read_job(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
 
 /// The job as far as it can be read, and all that is said of it, by line.
 fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
+    job_from(&job_text(files)?)
+}
+
+/// The text of the job file.
+pub(crate) fn job_text(files: &dyn Files) -> Result<String, Failure> {
     let bytes = files.read(JOB_FILE).map_err(|words| {
         Failure::from(
             Diagnostic::error("no-job", words)
@@ -43,7 +48,7 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
                 .help("name a folder with a job.toml; `cutbank new DIR` makes one"),
         )
     })?;
-    let text = String::from_utf8(bytes).map_err(|e| {
+    String::from_utf8(bytes).map_err(|e| {
         let good = &e.as_bytes()[..e.utf8_error().valid_up_to()];
         let line = good.iter().filter(|b| **b == b'\n').count() + 1;
         Failure::from(
@@ -51,8 +56,7 @@ fn read_entries(files: &dyn Files) -> Result<(Job, Vec<Diagnostic>), Failure> {
                 .at(At::line(JOB_FILE, line))
                 .help("save it as UTF-8"),
         )
-    })?;
-    job_from(&text)
+    })
 }
 
 /// The same from its text.
@@ -263,7 +267,14 @@ impl Answers {
             Some(built) => count(built),
             None => finished.clone(),
         };
-        let found = cut_fill(&terrain.surface, design.to_build(), workers);
+        let found = cut_fill_without(
+            GROUND,
+            &terrain.surface,
+            0.0,
+            design.to_build(),
+            None,
+            workers,
+        );
         let lifts = all_lifts(terrain, design, workers);
         let extents = extents(design, &design.surface, &found);
         let works = works(&terrain.surface, design);

@@ -1,30 +1,60 @@
 //! An edit session: a job that is open, changed one parameter at a time.
 //!
 //! Takes a job folder through [`Files`]; gives the [`Outcome`] of the job as it stands after
-//! every change, and what the change did. Features before the one that changed lie as they were:
-//! those after it are taken off and laid again. A change that cannot be laid is refused, and
-//! nothing has changed.
+//! every change, to the last bit that of a fresh run, and what the change did. Features before
+//! the one that changed lie as they were: those after it are taken off and laid again. A change
+//! that cannot be laid is refused, and nothing has changed.
 
-use crate::design::lay;
+use std::cell::RefCell;
+use std::collections::BTreeMap;
+
+use crate::design::{Design, lay};
 use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
 use crate::files::{Files, Workers};
 use crate::job::Job;
 use crate::outcome::{Answers, Base, Outcome};
-use crate::run::{JOB_FILE, job_from};
+use crate::run::{JOB_FILE, job_from, job_text};
 use crate::survey::Survey;
 
 /// A job that is open.
+///
+/// Every file is read once: what changes on the disk while the job is open is not seen, so that
+/// whatever was laid once can be laid again.
 pub struct Session<'a> {
-    files: &'a dyn Files,
+    files: ReadOnce<'a>,
     workers: &'a dyn Workers,
     /// The job file as it stands.
     text: String,
     outcome: Outcome,
-    /// What is to be said of the job file and the survey.
-    said: Vec<Diagnostic>,
+    /// What is to be said of the job file.
+    of_job: Vec<Diagnostic>,
+    /// What is to be said of the survey and its ground.
+    of_base: Vec<Diagnostic>,
     /// Texts before every change, and those taken back.
     past: Vec<String>,
     taken_back: Vec<String>,
+}
+
+/// Files that are read from where they lie only once; one that could not be read is tried again.
+struct ReadOnce<'a> {
+    files: &'a dyn Files,
+    read: RefCell<BTreeMap<String, Vec<u8>>>,
+}
+
+impl Files for ReadOnce<'_> {
+    fn read(&self, name: &str) -> Result<Vec<u8>, String> {
+        if let Some(bytes) = self.read.borrow().get(name) {
+            return Ok(bytes.clone());
+        }
+        let bytes = self.files.read(name)?;
+        let mut read = self.read.borrow_mut();
+        read.insert(name.to_owned(), bytes.clone());
+        Ok(bytes)
+    }
+
+    fn today(&self) -> String {
+        self.files.today()
+    }
 }
 
 /// What a change did.
@@ -53,12 +83,6 @@ pub struct FeatureChange {
     pub fill_m3: [f64; 2],
 }
 
-/// Keys of the job that change nothing below the features.
-const ABOVE_THE_DESIGN: [&str; 2] = ["section", "soil"];
-
-/// Keys of the job that features look at, beside their own entries.
-const BELOW_THE_DESIGN: [&str; 1] = ["keep-off"];
-
 impl<'a> Session<'a> {
     /// Opens a job.
     ///
@@ -66,20 +90,20 @@ impl<'a> Session<'a> {
     ///
     /// what keeps it from running, as [`crate::run::run`]
     pub fn open(files: &'a dyn Files, workers: &'a dyn Workers) -> Result<Session<'a>, Failure> {
-        let bytes = files.read(JOB_FILE).map_err(|words| {
-            Failure::from(Diagnostic::error("no-job", words).at(At::file(JOB_FILE)))
-        })?;
-        let text = String::from_utf8(bytes).map_err(|_| {
-            let fault = Diagnostic::error("not-utf-8", "the job file is not UTF-8 text");
-            Failure::from(fault.at(At::file(JOB_FILE)).help("save it as UTF-8"))
-        })?;
-        let (outcome, said) = whole(&text, files, workers)?;
+        let text = job_text(files)?;
+        let files = ReadOnce {
+            files,
+            read: RefCell::default(),
+        };
+        let (job, of_job) = good_job(&text)?;
+        let (outcome, of_base) = whole(job, &files, workers)?;
         Ok(Session {
             files,
             workers,
             text,
             outcome,
-            said,
+            of_job,
+            of_base,
             past: Vec::new(),
             taken_back: Vec::new(),
         })
@@ -88,6 +112,11 @@ impl<'a> Session<'a> {
     /// The outcome of the job as it stands.
     pub fn outcome(&self) -> &Outcome {
         &self.outcome
+    }
+
+    /// What is to be said of the job file; the rest is among the diagnostics of the outcome.
+    pub fn job_diagnostics(&self) -> &[Diagnostic] {
+        &self.of_job
     }
 
     /// The job file as it stands, with its comments.
@@ -125,11 +154,12 @@ impl<'a> Session<'a> {
     ///
     /// # Errors
     ///
-    /// none but those of files that have changed on the disk since
+    /// none in practice: this text has been laid before, from files that are held
     pub fn undo(&mut self) -> Option<Result<Changed, Failure>> {
-        let text = self.past.pop()?;
+        let text = self.past.last()?.clone();
         let changed = self.become_text(&text);
         if changed.is_ok() {
+            self.past.pop();
             let now = std::mem::replace(&mut self.text, text);
             self.taken_back.push(now);
         }
@@ -142,9 +172,10 @@ impl<'a> Session<'a> {
     ///
     /// as [`Session::undo`]
     pub fn redo(&mut self) -> Option<Result<Changed, Failure>> {
-        let text = self.taken_back.pop()?;
+        let text = self.taken_back.last()?.clone();
         let changed = self.become_text(&text);
         if changed.is_ok() {
+            self.taken_back.pop();
             let now = std::mem::replace(&mut self.text, text);
             self.past.push(now);
         }
@@ -153,42 +184,40 @@ impl<'a> Session<'a> {
 
     fn become_text(&mut self, text: &str) -> Result<Changed, Failure> {
         let before = Volumes::of(&self.outcome);
-        let kept = match kept(&self.text, text, self.outcome.design.features.len()) {
-            Some(kept) => {
-                self.lay_again(text, kept)?;
-                Some(kept)
-            }
-            None => {
-                let (outcome, said) = whole(text, self.files, self.workers)?;
-                (self.outcome, self.said) = (outcome, said);
-                None
-            }
-        };
+        let (job, of_job) = good_job(text)?;
+        let kept = kept(&self.outcome.job, &job);
+        match kept {
+            Some(kept) => self.lay_again(job, kept)?,
+            None => (self.outcome, self.of_base) = whole(job, &self.files, self.workers)?,
+        }
+        self.of_job = of_job;
         Ok(before.changed(&Volumes::of(&self.outcome), kept))
     }
 
-    /// Keeps the first features and lays the rest as another text has them.
-    fn lay_again(&mut self, text: &str, kept: usize) -> Result<(), Failure> {
-        let (job, _) = good_job(text)?;
+    /// Keeps the first features and lays the rest as another job has them.
+    fn lay_again(&mut self, job: Job, kept: usize) -> Result<(), Failure> {
         let outcome = &mut self.outcome;
         let mut design = std::mem::take(&mut outcome.design);
-        let mut attempt = |job: &Job| {
-            let (survey, terrain) = (&outcome.survey, &outcome.terrain);
-            let said = design.lay_from(kept, job, survey, terrain, self.files)?;
-            let answers = Answers::of(job, survey, terrain, &design, self.workers)?;
-            Ok((said, answers))
+        let (survey, terrain) = (&outcome.survey, &outcome.terrain);
+        let lay_from = |design: &mut Design, job: &Job| {
+            design.lay_from(kept, job, survey, terrain, &self.files)
         };
-        let result = attempt(&job);
+        let result = lay_from(&mut design, &job).and_then(|said| {
+            let answers = Answers::of(&job, survey, terrain, &design, self.workers)?;
+            Ok((said, answers))
+        });
         match result {
             Ok((said, answers)) => {
-                let diagnostics = self.said.iter().cloned().chain(said).collect();
+                let diagnostics = self.of_base.iter().cloned().chain(said).collect();
                 outcome.redesign(job, design, diagnostics, answers);
                 Ok(())
             }
             Err(failure) => {
-                // What lay before lies again: it has once, from the same entries.
-                let (job, survey, terrain) = (&outcome.job, &outcome.survey, &outcome.terrain);
-                design.lay_from(kept, job, survey, terrain, self.files)?;
+                let again = lay_from(&mut design, &outcome.job);
+                debug_assert!(
+                    again.is_ok(),
+                    "it lay before, of the same entries and files"
+                );
                 outcome.design = design;
                 Err(failure)
             }
@@ -205,124 +234,110 @@ fn good_job(text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
     Ok((job, said))
 }
 
-/// The outcome of a whole job, and what is to be said of its file and survey.
+/// The outcome of a whole job, and what is to be said of its survey and ground.
 fn whole(
-    text: &str,
+    job: Job,
     files: &dyn Files,
     workers: &dyn Workers,
 ) -> Result<(Outcome, Vec<Diagnostic>), Failure> {
-    let (job, mut said) = good_job(text)?;
-    let (survey, more) = Survey::of(&job, files)?;
-    said.extend(more);
+    let (survey, said) = Survey::of(&job, files)?;
     let base = Base::of(&job, survey, said)?;
-    let said = base.diagnostics.clone();
-    let (design, more) = lay(&job, &base.survey, &base.terrain, files)?;
+    let of_base = base.diagnostics.clone();
+    let (design, said) = lay(&job, &base.survey, &base.terrain, files)?;
     let answers = Answers::of(&job, &base.survey, &base.terrain, &design, workers)?;
-    let outcome = Outcome::of(job, base, design, more, answers, files.today());
-    Ok((outcome, said))
+    let outcome = Outcome::of(job, base, design, said, answers, files.today());
+    Ok((outcome, of_base))
 }
 
-/// How many of the features that were laid stay as they are when one text follows another; `None`
-/// if the survey or the ground may be another.
-fn kept(old: &str, new: &str, laid: usize) -> Option<usize> {
-    let (mut old_job, mut new_job) = (old.parse::<toml::Table>().ok()?, new.parse().ok()?);
-    let take = |job: &mut toml::Table, key: &str| job.remove(key);
-    let pair =
-        |key: &str, old: &mut toml::Table, new: &mut toml::Table| (take(old, key), take(new, key));
-    let (old_features, new_features) = pair("feature", &mut old_job, &mut new_job);
-    for key in ABOVE_THE_DESIGN {
-        pair(key, &mut old_job, &mut new_job);
-    }
-    let mut keep = laid;
-    for key in BELOW_THE_DESIGN {
-        let (old, new) = pair(key, &mut old_job, &mut new_job);
-        if old != new {
-            keep = 0;
-        }
-    }
-    if old_job != new_job {
+/// How many features stay as they were laid when one job follows another; `None` if the survey
+/// or the ground may be another.
+///
+/// Entries are compared as they are written, with their lines: messages name lines and quote
+/// values, and -0.0 is not 0.0. What has moved to another line is laid again.
+fn kept(old: &Job, new: &Job) -> Option<usize> {
+    let base = |job: &Job| {
+        let from = (&job.file, job.units, &job.surveys, &job.control);
+        let made = (&job.strikes, &job.ground, job.limits.shot_height_m);
+        format!("{from:?} {made:?}")
+    };
+    let under_all = |job: &Job| format!("{:?} {:?}", job.keep_offs, job.limits.chord_m);
+    if base(old) != base(new) {
         return None;
     }
-    let list = |features: Option<toml::Value>| match features {
-        Some(toml::Value::Array(list)) => list,
-        _ => Vec::new(),
-    };
-    let (old_list, new_list) = (list(old_features), list(new_features));
-    // Messages name lines: what has moved to another line is laid again.
-    let lines = |text: &str| -> Vec<usize> {
-        let numbered = text.lines().enumerate();
-        let heads = numbered.filter(|(_, l)| l.trim_start().starts_with("[[feature]]"));
-        heads.map(|(k, _)| k).collect()
-    };
-    let (old_lines, new_lines) = (lines(old), lines(new));
-    let same = (0..old_list.len().min(new_list.len()))
-        .take_while(|&k| old_list[k] == new_list[k] && old_lines.get(k) == new_lines.get(k))
-        .count();
-    Some(keep.min(same))
+    if under_all(old) != under_all(new) {
+        return Some(0);
+    }
+    let pairs = old.features.iter().zip(&new.features);
+    let same = pairs.take_while(|(old, new)| format!("{old:?}") == format!("{new:?}"));
+    Some(same.count())
 }
 
 /// The text with one value of a feature put in, and all else as it stands.
 fn with_value(text: &str, feature: &str, key: &str, value: &str) -> Result<String, Failure> {
-    let refuse = |code, message: String, help: String| {
-        Failure::from(
-            Diagnostic::error(code, message)
-                .at(At::file(JOB_FILE))
-                .help(help),
-        )
+    let refuse = |code, message: String, help: &str| {
+        let fault = Diagnostic::error(code, message).at(At::file(JOB_FILE));
+        Failure::from(fault.help(help))
     };
     let mut document: toml_edit::DocumentMut =
         text.parse().map_err(|e: toml_edit::TomlError| {
-            refuse(
-                "not-toml",
-                e.message().to_owned(),
-                "mend the job file".into(),
-            )
+            refuse("not-toml", e.message().to_owned(), "mend the job file")
         })?;
     let mut value: toml_edit::Value = value.parse().map_err(|e: toml_edit::TomlError| {
         refuse(
             "bad-value",
             format!("`{value}` is no value: {}", e.message()),
-            "write it as it stands in the job file: text in quotes, lists in brackets".into(),
+            "write it as it stands in the job file: text in quotes, lists in brackets",
         )
     })?;
-    let tables = document
-        .get_mut("feature")
-        .and_then(toml_edit::Item::as_array_of_tables_mut);
+    value.decor_mut().clear();
     let mut names: Vec<String> = Vec::new();
-    let mut is_found = false;
-    for table in tables
-        .into_iter()
-        .flat_map(toml_edit::ArrayOfTables::iter_mut)
-    {
-        let name = table.get("name").and_then(|n| n.as_str()).unwrap_or("");
-        if name != feature {
-            names.push(name.to_owned());
-            continue;
+    let mut found = None;
+    for entry in document.get_mut("feature").map_or_else(Vec::new, entries) {
+        match entry.get("name").and_then(toml_edit::Item::as_str) {
+            Some(name) if name == feature => found = found.or(Some(entry)),
+            name => names.extend(name.map(str::to_owned)),
         }
-        match table.get_mut(key).and_then(toml_edit::Item::as_value_mut) {
-            Some(old) => {
-                *value.decor_mut() = old.decor().clone();
-                *old = value;
-            }
-            None => {
-                table.insert(key, toml_edit::Item::Value(value));
-            }
-        }
-        is_found = true;
-        break;
     }
-    if is_found {
-        return Ok(document.to_string());
-    }
-    let help = match nearest(feature, names.iter().map(String::as_str)) {
-        Some(name) => format!("perhaps \"{name}\" is meant"),
-        None => format!("features are: {}", names.join(", ")),
+    let Some(entry) = found else {
+        let help = match nearest(feature, names.iter().map(String::as_str)) {
+            Some(name) => format!("perhaps \"{name}\" is meant"),
+            None if names.is_empty() => "the job has no feature: add one to its file".to_owned(),
+            None => format!("features are: {}", names.join(", ")),
+        };
+        let message = format!("no feature is called \"{feature}\"");
+        return Err(refuse("no-feature", message, &help));
     };
-    Err(refuse(
-        "no-feature",
-        format!("no feature is called \"{feature}\""),
-        help,
-    ))
+    match entry.get_mut(key) {
+        None => {
+            entry.insert(key, toml_edit::Item::Value(value));
+        }
+        Some(item) => {
+            let Some(old) = item.as_value_mut() else {
+                let message = format!("`{key}` of \"{feature}\" has keys of its own");
+                let help = "change them in the job file, where each stands on its line";
+                return Err(refuse("has-keys", message, help));
+            };
+            *value.decor_mut() = old.decor().clone();
+            *old = value;
+        }
+    }
+    Ok(document.to_string())
+}
+
+/// The entries of a list, whether each has its heading or all stand in brackets.
+fn entries(list: &mut toml_edit::Item) -> Vec<&mut dyn toml_edit::TableLike> {
+    match list {
+        toml_edit::Item::ArrayOfTables(tables) => tables
+            .iter_mut()
+            .map(|table| table as &mut dyn toml_edit::TableLike)
+            .collect(),
+        toml_edit::Item::Value(toml_edit::Value::Array(values)) => values
+            .iter_mut()
+            .filter_map(toml_edit::Value::as_inline_table_mut)
+            .map(|table| table as &mut dyn toml_edit::TableLike)
+            .collect(),
+        _ => Vec::new(),
+    }
 }
 
 /// Volumes of an outcome by feature.

@@ -1,7 +1,5 @@
 //! Depth of every dig, counted from the highest ground or fill beside it.
 
-use std::collections::BTreeSet;
-
 use crate::design::Feature;
 use crate::geom::{P3, Point, distance_m};
 use crate::surface::{Rule, Surface};
@@ -38,23 +36,26 @@ const BESIDE_RUN_PER_RISE: f64 = 1.5;
 const RIM_REACH: f64 = 2.0;
 
 pub(super) fn check(context: &Context) -> Vec<Finding> {
+    let Some((_, top)) = context.design.to_build().z_range() else {
+        return Vec::new();
+    };
     context
         .design
         .features
         .iter()
         .enumerate()
         .filter(|(_, feature)| feature.laid.rule == Rule::Lower)
-        .filter_map(|(number, feature)| judge(context, number, feature))
+        .filter_map(|(number, feature)| judge(context, number, feature, top))
         .collect()
 }
 
 /// Deepest place of a dig: depth, floor point, the point beside it that it counts from.
-pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)> {
+/// Nothing is higher than `top`.
+fn deepest(context: &Context, number: usize, top: f64) -> Option<(f64, P3, P3)> {
     let design = context.design;
     // Counted against what stands while people dig: fill at its built height.
     let surface = design.to_build();
-    let labels: BTreeSet<u32> = design.labels(number).collect();
-    let is_own = |f: u32| labels.contains(&surface.label(f));
+    let is_own = |f: u32| design.parts[surface.label(f) as usize].feature == Some(number);
     let mut floor: Vec<P3> = Vec::new();
     let mut rim: Vec<P3> = Vec::new();
     for f in surface.facets().filter(|&f| is_own(f)) {
@@ -78,14 +79,14 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
         .fold(None, |range: Option<(f64, f64)>, z| {
             Some(range.map_or((z, z), |(a, b)| (a.min(z), b.max(z))))
         })?;
-    let (_, top) = surface.z_range()?;
     let reach = Point::from_m(BESIDE_RUN_PER_RISE * (top - low), 0.0).x;
     let west = floor.iter().map(|p| p.p.x).min()? - reach;
     let east = floor.iter().map(|p| p.p.x).max()? + reach;
     let south = floor.iter().map(|p| p.p.y).min()? - reach;
     let north = floor.iter().map(|p| p.p.y).max()? + reach;
     let mut around: Vec<P3> = surface
-        .facets()
+        .facets_in(Point::new(west, south), Point::new(east, north))
+        .into_iter()
         .flat_map(|f| surface.corners(f))
         .filter(|c| c.p.x >= west && c.p.x <= east && c.p.y >= south && c.p.y <= north)
         .filter(|c| c.z > low)
@@ -117,8 +118,8 @@ pub(super) fn deepest(context: &Context, number: usize) -> Option<(f64, P3, P3)>
     best
 }
 
-fn judge(context: &Context, number: usize, feature: &Feature) -> Option<Finding> {
-    let (depth, at, beside) = deepest(context, number)?;
+fn judge(context: &Context, number: usize, feature: &Feature, top: f64) -> Option<Finding> {
+    let (depth, at, beside) = deepest(context, number, top)?;
     let show = context.show();
     let temporary = context.job.limits.temporary.rise_per_run();
     let steep = feature.laid.side_rise_per_run > temporary * (1.0 + AT_LIMIT);

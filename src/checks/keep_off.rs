@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 use crate::design::{KeepOffPlace, Role};
 use crate::geom::{Point, Ring, triangulate_rings};
 use crate::job::KeepOffKind;
-use crate::surface::{CutFill, Within, cut_fill_within};
+use crate::surface::{CutFill, Within, cut_fill_without};
+use crate::terrain::GROUND;
 
 use super::stream::along;
 use super::wall::{LOWEST_WALL_M, Wall, wall_finding, walls_along};
@@ -39,10 +40,12 @@ pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> (Vec<Findi
 /// Work inside an area that must not be entered.
 fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Finding> {
     let within = Within(triangulate_rings(std::slice::from_ref(area)).unwrap_or_default());
-    let found = cut_fill_within(
+    let found = cut_fill_without(
+        GROUND,
         &context.terrain.surface,
+        0.0,
         &context.design.surface,
-        &within,
+        Some(&within),
         context.workers,
     );
     let show = context.show();

@@ -16,11 +16,12 @@ use crate::design::{Design, KeepOffPlace, place_keep_offs};
 use crate::diag::Diagnostic;
 use crate::earthwork::Soil;
 use crate::files::Workers;
-use crate::geom::Point;
+use crate::geom::{Point, distance_m};
 use crate::job::Job;
 use crate::show::Show;
-use crate::survey::Survey;
+use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
+use crate::units::NM_PER_M;
 
 pub use cautions::{Caution, cautions};
 pub use wall::{Wall, WallStation};
@@ -144,20 +145,30 @@ impl Context<'_> {
         [p.x_m() + origin.x_m as f64, p.y_m() + origin.y_m as f64]
     }
 
+    /// The shot nearest to a place, the first of several, and how far it is, metres.
+    fn nearest_shot(&self, p: Point) -> Option<(f64, &Shot)> {
+        let mut best: Option<(f64, &Shot)> = None;
+        // East and west alone tell of most that they are farther; a whole nanometre more than
+        // rounding can hide.
+        let mut beyond_nm = u64::MAX;
+        for shot in &self.survey.shots {
+            if shot.p.x.abs_diff(p.x) > beyond_nm {
+                continue;
+            }
+            let far = distance_m(shot.p, p);
+            if best.is_none_or(|(least, _)| far < least) {
+                best = Some((far, shot));
+                beyond_nm = (far * NM_PER_M * (1.0 + 1.0e-9)) as u64 + 1;
+            }
+        }
+        best
+    }
+
     fn place(&self, p: Point) -> String {
         let [x, y] = self.absolute(p);
-        let near = self
-            .survey
-            .shots
-            .iter()
-            .min_by(|a, b| {
-                crate::geom::distance_m(a.p, p).total_cmp(&crate::geom::distance_m(b.p, p))
-            })
-            .map(|shot| {
-                let far = crate::geom::distance_m(shot.p, p);
-                format!(", {} from shot {}", self.show().length(far), shot.name)
-            })
-            .unwrap_or_default();
+        let near = self.nearest_shot(p).map_or(String::new(), |(far, shot)| {
+            format!(", {} from shot {}", self.show().length(far), shot.name)
+        });
         format!("{}{near}", self.show().place(x, y))
     }
 }

@@ -7,6 +7,7 @@ use std::collections::BTreeMap;
 use crate::design::{Role, Stands};
 use crate::geom::{Point, distance_m};
 use crate::surface::{Label, Rule, Surface};
+use crate::terrain::GROUND;
 use crate::units::Slope;
 
 use super::depth::PROTECT;
@@ -33,6 +34,9 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     let mut faces: BTreeMap<Label, (f64, Point)> = BTreeMap::new();
     for f in design.surface.facets() {
         let label = design.surface.label(f);
+        if label == GROUND {
+            continue;
+        }
         let corners = design.surface.corners(f);
         let plan = corners.map(|c| c.p);
         let centre = Point::new(

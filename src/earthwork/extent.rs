@@ -3,6 +3,7 @@
 use crate::design::Design;
 use crate::geom::P3;
 use crate::surface::{Extremes, LabelFacts, LabelledCutFill, Surface};
+use crate::terrain::GROUND;
 
 /// Sizes of a feature or part.
 #[derive(Clone, Debug, PartialEq)]
@@ -46,7 +47,7 @@ pub struct FeatureExtent {
 pub fn extents(design: &Design, finished: &Surface, found: &LabelledCutFill) -> Vec<FeatureExtent> {
     let count = design.parts.len();
     let feature_of = |label: u32| design.parts[label as usize].feature;
-    let by_part = finished.facts_by(count, |label| Some(label as usize));
+    let by_part = finished.facts_by(count, |label| (label != GROUND).then_some(label as usize));
     let by_feature = finished.facts_by(design.features.len(), feature_of);
     let features = design.features.iter().enumerate();
     features

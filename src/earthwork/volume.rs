@@ -2,7 +2,7 @@
 
 use crate::design::Design;
 use crate::files::Workers;
-use crate::surface::{CutFill, Label, Surface, Tally, cut_fill, cut_fill_raised};
+use crate::surface::{CutFill, Label, Surface, Tally, cut_fill_without};
 use crate::terrain::GROUND;
 
 use super::layers::LayerQuantity;
@@ -70,11 +70,9 @@ pub fn volumes(
 ) -> Volumes {
     let touched_m: f64 = design.strip_touched.iter().map(|(_, t)| t).sum();
     let base = design.stripped.as_ref().unwrap_or(ground);
-    let mut by_label = cut_fill_raised(base, -touched_m, surface, workers).by_label;
-    by_label.remove(&GROUND);
+    let mut by_label = cut_fill_without(GROUND, base, -touched_m, surface, None, workers).by_label;
     if let Some(stripped) = &design.stripped {
-        let strips = cut_fill(ground, stripped, workers).by_label;
-        by_label.extend(strips.into_iter().filter(|(label, _)| *label != GROUND));
+        by_label.extend(cut_fill_without(GROUND, ground, 0.0, stripped, None, workers).by_label);
     }
     let touched_m2: f64 = by_label.values().map(|v| v.common_area_m2).sum();
     let features: Vec<FeatureVolume> = design

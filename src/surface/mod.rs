@@ -27,7 +27,7 @@ pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, 
 pub use delta::{Delta, UndoError};
 pub use extreme::{Extreme, Extremes};
 pub use facts::{Facts, LabelFacts};
-pub use overlay::{Within, cut_fill, cut_fill_raised, cut_fill_within};
+pub use overlay::{Within, cut_fill, cut_fill_raised, cut_fill_within, cut_fill_without};
 pub use part::{BorderEdge, SurfacePart};
 pub use patch::Patch;
 pub use plane::{Label, Plane, Source};

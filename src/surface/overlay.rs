@@ -64,7 +64,25 @@ pub fn cut_fill_raised(
     to: &Surface,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
-    LabelledCutFill::of(&between(from, by_m, to, None, false, workers))
+    LabelledCutFill::of(&between(from, by_m, to, Of::all(false), workers))
+}
+
+/// The same of all facets but those of one label, which most of a yard carries and nobody asks
+/// for; inside a plan area, if one is given.
+pub fn cut_fill_without(
+    label: Label,
+    from: &Surface,
+    by_m: f64,
+    to: &Surface,
+    within: Option<&Within>,
+    workers: &dyn Workers,
+) -> LabelledCutFill {
+    let of = Of {
+        within,
+        without: Some(label),
+        is_full: false,
+    };
+    LabelledCutFill::of(&between(from, by_m, to, of, workers))
 }
 
 /// The same inside a plan area only. Extremes of level are those of whole facets.
@@ -74,20 +92,51 @@ pub fn cut_fill_within(
     within: &Within,
     workers: &dyn Workers,
 ) -> LabelledCutFill {
-    LabelledCutFill::of(&between(from, 0.0, to, Some(within), false, workers))
+    let of = Of {
+        within: Some(within),
+        ..Of::all(false)
+    };
+    LabelledCutFill::of(&between(from, 0.0, to, of, workers))
 }
 
-/// Sums by label of all facets of `to`; with `is_full` so that facets can be taken away again.
+/// What is counted of a surface.
+#[derive(Clone, Copy)]
+pub(super) struct Of<'a> {
+    /// Inside a plan area only.
+    within: Option<&'a Within>,
+    /// But for facets of this label.
+    without: Option<Label>,
+    /// So that facets can be taken away again.
+    is_full: bool,
+}
+
+impl Of<'_> {
+    /// Everything.
+    pub(super) fn all(is_full: bool) -> Of<'static> {
+        Of {
+            within: None,
+            without: None,
+            is_full,
+        }
+    }
+}
+
+/// Sums by label of facets of `to`.
 ///
 /// How the work is cut up changes no bit: sums are of whole grains.
 pub(super) fn between(
     from: &Surface,
     by_m: f64,
     to: &Surface,
-    within: Option<&Within>,
-    is_full: bool,
+    of: Of,
     workers: &dyn Workers,
 ) -> BTreeMap<Label, Sums> {
+    let Of {
+        within,
+        without,
+        is_full,
+    } = of;
+    let is_counted = |f: u32| to.is_facet(f) && Some(to.label(f)) != without;
     let is_kin = from.vertices.first() == to.vertices.first();
     // One made from the other has mostly the same facets under the same ids: they are compared in
     // the order of ids. Else facets are visited block by block as they lie in plan.
@@ -120,9 +169,10 @@ pub(super) fn between(
             is_full,
         };
         match &pieces[number / bands] {
-            Piece::Ids(ids) => overlay.piece(to, ids.clone().filter(|&f| to.is_facet(f))),
+            Piece::Ids(ids) => overlay.piece(to, ids.clone().filter(|&f| is_counted(f))),
             Piece::Block(block) => {
-                overlay.piece(to, to.grid.lying_in(block, |ids| to.spans(ids)).into_iter())
+                let lying = to.grid.lying_in(block, |ids| to.spans(ids));
+                overlay.piece(to, lying.into_iter().filter(|&f| is_counted(f)))
             }
         }
     });

@@ -206,7 +206,7 @@ impl Tally {
     pub fn between(from: &Surface, by_m: f64, to: &Surface, workers: &dyn Workers) -> Tally {
         Tally {
             by_m,
-            by_label: overlay::between(from, by_m, to, None, true, workers),
+            by_label: overlay::between(from, by_m, to, overlay::Of::all(true), workers),
         }
     }
 
