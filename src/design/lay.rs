@@ -240,7 +240,7 @@ impl Yard<'_> {
         let mut laid = feature.shape.lay(&site, &mut |name, role| {
             label(&mut parts, number, name, role)
         })?;
-        let given = layers.given(feature.shape.levels_are())?;
+        let given = layers.given(feature.shape.levels_are(), laid.rule)?;
         let clear = match &feature.keep_clear_of {
             Some((names, at)) => self.kept_clear(names, at, &laid, &mut |name, role| {
                 label(&mut parts, number, name, role)

@@ -191,10 +191,19 @@ impl Layers {
     ///
     /// a layer on the floor alone of a shape whose levels are the dug ones: nothing says how it
     /// meets the sides
-    pub(super) fn given(&self, usual: LevelsAre) -> Result<LevelsAre, Diagnostic> {
+    pub(super) fn given(&self, usual: LevelsAre, rule: Rule) -> Result<LevelsAre, Diagnostic> {
         let given = self.levels_are.unwrap_or(usual);
         let on_floor = self.layers.iter().find(|l| l.on_floor && l.thick_m() > 0.0);
         match (given, on_floor) {
+            (_, Some(layer)) if rule == Rule::Raise => Err(Diagnostic::error(
+                "bad-layer",
+                format!(
+                    "\"{}\" lies on the crest alone: a crest is not boxed out, its sides would not hold it",
+                    layer.name
+                ),
+            )
+            .at(layer.at.clone())
+            .help("let it lie on the sides, too, or lay a pad on the crest")),
             (LevelsAre::Dug, Some(layer)) => Err(Diagnostic::error(
                 "bad-layer",
                 format!(
