@@ -283,7 +283,8 @@ fn extremes_are_where_they_are_said_to_be() {
         let mut seen = 0;
         for (&label, extremes) in &found.extremes {
             let volumes = found.by_label[&label];
-            assert_eq!(extremes.deepest_cut.is_some(), volumes.cut_area_m2 > 0.0);
+            // The area of a sliver may be less than a grain.
+            assert!(extremes.deepest_cut.is_some() || volumes.cut_area_m2 <= 0.0);
             for (extreme, sign) in [(extremes.deepest_cut, 1.0), (extremes.highest_fill, -1.0)] {
                 let Some(extreme) = extreme else { continue };
                 // Rounded, a place on the rim may lie beside it.

@@ -208,10 +208,10 @@ fn the_garden_after_every_change() {
     assert_fresh("open", &session, &files);
     let first = everything(session.outcome());
     let changes = [
-        ("Stream", "width", "2.2", 2),
-        ("Reservoir", "floor", "\"below-benchmark:8.20\"", 1),
-        ("Fall berm", "crest", "\"level:100.00\"", 0),
-        ("Reservoir", "side_run_per_rise", "1.6", 1),
+        ("Stream", "width", "2.2", 4),
+        ("Reservoir", "floor", "\"below-benchmark:7.80\"", 3),
+        ("Fall berm", "crest", "\"level:100.00\"", 2),
+        ("Reservoir", "side_run_per_rise", "1.6", 3),
     ];
     for (feature, key, value, kept) in changes {
         let changed = session.set(feature, key, value).unwrap();
@@ -221,7 +221,7 @@ fn the_garden_after_every_change() {
     }
     // Comments and all other text stand.
     let text = session.text();
-    assert!(text.contains("floor   = \"below-benchmark:8.20\"     # 2.9 ft below the lowest"));
+    assert!(text.contains("floor   = \"below-benchmark:7.80\"     # 2.5 ft below the lowest"));
     for _ in changes {
         session.undo().unwrap().unwrap();
         assert_fresh("undo", &session, &files);
