@@ -275,7 +275,7 @@ impl Answers {
             None,
             workers,
         );
-        let lifts = all_lifts(terrain, design, workers);
+        let lifts = all_lifts(terrain, design);
         let extents = extents(design, &design.surface, &found);
         let works = works(&terrain.surface, design);
         let changed: Vec<Point> = design
@@ -343,11 +343,7 @@ impl Answers {
 }
 
 /// The fills that are tamped in layers, layer by layer.
-fn all_lifts(
-    terrain: &Terrain,
-    design: &Design,
-    workers: &dyn Workers,
-) -> Vec<(String, Vec<Lift>)> {
+fn all_lifts(terrain: &Terrain, design: &Design) -> Vec<(String, Vec<Lift>)> {
     let ground = design.stripped.as_ref().unwrap_or(&terrain.surface);
     let built = design.to_build();
     let features = design.features.iter().enumerate();
@@ -355,7 +351,7 @@ fn all_lifts(
         .filter_map(|(number, feature)| {
             let lift_m = feature.laid.lift_m?;
             let labels: Vec<Label> = design.labels(number).collect();
-            let lifts = lifts(ground, built, &labels, lift_m, workers);
+            let lifts = lifts(ground, built, &labels, lift_m);
             Some((feature.name.clone(), lifts))
         })
         .collect()

@@ -115,7 +115,7 @@ fn lifts_add_up_to_the_fill() {
     let between =
         |a: f64, b: f64| (b - a) / 6.0 * (section(a) + 4.0 * section((a + b) / 2.0) + section(b));
     let ground = &o.terrain.surface;
-    let all = lifts(ground, &o.design.surface, &labels(&o, 0), 0.3, &OneThread);
+    let all = lifts(ground, &o.design.surface, &labels(&o, 0), 0.3);
     assert_eq!(all.len(), 7);
     for (k, lift) in all.iter().enumerate() {
         let (a, b) = (0.3 * k as f64, (0.3 * (k + 1) as f64).min(2.0));
@@ -133,11 +133,11 @@ fn lifts_add_up_to_the_fill() {
          side_run_per_rise = 1.5\nlift = 0.15\n",
     );
     let ground = &o.terrain.surface;
-    let all = lifts(ground, &o.design.surface, &labels(&o, 0), 0.15, &OneThread);
+    let all = lifts(ground, &o.design.surface, &labels(&o, 0), 0.15);
     let sum: f64 = all.iter().map(|lift| lift.volume_m3).sum();
     assert_relative_eq!(sum, o.finished.fill_m3, max_relative = 1e-9);
     assert!(all.iter().all(|l| l.volume_m3 > 0.0 && l.area_m2 > 0.0));
-    assert!(lifts(ground, &o.design.surface, &[], 0.15, &OneThread).is_empty());
+    assert!(lifts(ground, &o.design.surface, &[], 0.15).is_empty());
 }
 
 const ON_SLOPE: &str = "line = [[0, -10], [0, 10]]\nwidth = 2\ncrest = \"level:102\"\n\

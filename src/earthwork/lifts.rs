@@ -1,8 +1,7 @@
 //! A fill lift by lift: how much soil every tamped layer takes, from the lowest ground up.
 
-use crate::files::Workers;
 use crate::geom::{P3, Point};
-use crate::surface::{CutFill, Label, Surface, Within, cut_fill_within};
+use crate::surface::{CutFill, Label, Plane, Source, Surface, Tally};
 
 /// One layer of a fill.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
@@ -30,28 +29,32 @@ pub struct Lift {
 /// what lies between the fill and the level
 /// # Cost
 ///
-/// lifts times the facets of the fill times those of the ground under it
-pub fn lifts(
-    ground: &Surface,
-    built: &Surface,
-    labels: &[Label],
-    lift_m: f64,
-    workers: &dyn Workers,
-) -> Vec<Lift> {
+/// lifts times the facets of the fill and of the ground under it
+pub fn lifts(ground: &Surface, built: &Surface, labels: &[Label], lift_m: f64) -> Vec<Lift> {
     let facets: Vec<[P3; 3]> = built
         .facets()
         .filter(|&f| labels.contains(&built.label(f)))
         .map(|f| built.corners(f))
         .collect();
-    let plan: Vec<_> = facets.iter().map(|t| t.map(|c| c.p)).collect();
     let corners = || facets.iter().flatten();
     let top = corners().map(|c| c.z).fold(f64::NEG_INFINITY, f64::max);
+    let mut ends = corners().map(|c| c.p);
+    let Some(first) = ends.next() else {
+        return Vec::new();
+    };
+    let (low, high) = ends.fold((first, first), |(a, b), p| {
+        (
+            Point::new(a.x.min(p.x), a.y.min(p.y)),
+            Point::new(b.x.max(p.x), b.y.max(p.y)),
+        )
+    });
     // The ground is lowest at one of its own vertices or at the rim of the fill, which has a
     // vertex wherever it crosses an edge of the ground.
     let rim = corners().filter_map(|c| ground.z_at(c.p));
     let inside = ground
         .vertices()
         .iter()
+        .filter(|v| low.x <= v.p.x && v.p.x <= high.x && low.y <= v.p.y && v.p.y <= high.y)
         .filter(|v| {
             built
                 .facet_at(v.p)
@@ -64,19 +67,22 @@ pub fn lifts(
         return Vec::new();
     }
     let count = ((top - lowest) / lift_m).ceil().max(1.0) as usize;
-    let within = Within(plan);
+    // The footprint as a level sheet, held against what lies there.
     let below = |z: f64| {
-        let level = level_over(&within, z)?;
-        let over_ground = cut_fill_within(ground, &level, &within, workers).total;
-        let over_fill = cut_fill_within(built, &level, &within, workers).total;
-        Some((over_ground, over_fill))
+        let source = Source {
+            plane: Plane::level(z),
+            label: 0,
+        };
+        let sheet = || facets.iter().map(|t| (t.map(|c| P3 { z, ..c }), source));
+        let over = |surface| Tally::of(surface, 0.0, sheet()).result().total;
+        (over(ground), over(built))
     };
     let lift = |number: usize, done: &mut (CutFill, CutFill)| {
         let to_m = match number == count {
             true => top,
             false => lowest + lift_m * number as f64,
         };
-        let to = below(to_m)?;
+        let to = below(to_m);
         let filled = |(ground, fill): (CutFill, CutFill)| ground.fill_m3 - fill.fill_m3;
         let lift = Lift {
             number,
@@ -86,26 +92,8 @@ pub fn lifts(
             area_m2: to.0.fill_area_m2 - done.1.fill_area_m2,
         };
         *done = to;
-        Some(lift)
+        lift
     };
     let mut done = (CutFill::default(), CutFill::default());
-    (1..=count)
-        .map(|number| lift(number, &mut done))
-        .collect::<Option<Vec<Lift>>>()
-        .unwrap_or_default()
-}
-
-/// A level surface over the box round some triangles.
-fn level_over(Within(triangles): &Within, z: f64) -> Option<Surface> {
-    let points = || triangles.iter().flatten();
-    let low = Point::new(points().map(|p| p.x).min()?, points().map(|p| p.y).min()?);
-    let high = Point::new(points().map(|p| p.x).max()?, points().map(|p| p.y).max()?);
-    let corners = [
-        low,
-        Point::new(high.x, low.y),
-        high,
-        Point::new(low.x, high.y),
-    ];
-    let vertices = corners.map(|p| P3 { p, z }).to_vec();
-    Surface::from_triangles(vertices, &[[0, 1, 2], [0, 2, 3]], 0).ok()
+    (1..=count).map(|number| lift(number, &mut done)).collect()
 }
