@@ -297,7 +297,7 @@ impl Answers {
         let balance = balance(
             &soil,
             BankVolume::from_m3(to_build.cut_m3 - to_build.strip_m3),
-            TampedVolume::from_m3(to_build.fill_m3),
+            TampedVolume::from_m3(to_build.fill_m3 - to_build.other_fill_m3),
             to_build.cut_area_m2,
             to_build.fill_area_m2,
             height_m,

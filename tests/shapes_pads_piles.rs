@@ -219,3 +219,22 @@ fn a_pile_that_cannot_lie_there_is_refused_in_words() {
     let words = pile("centre = [0, 0]\nrepose_run_per_rise = 1.5\n");
     assert!(words.contains("volume"), "{words}");
 }
+
+#[test]
+fn a_pile_is_loose_and_no_soil_to_place() {
+    // Loose soil lies there already (common practice, no source): it is no part of the balance.
+    let pile = format!("{PILE}centre = [0, 0]\nvolume = 3.0\nrepose_run_per_rise = 1.5\n");
+    let o = outcome("m", 40.0, 0.05, 0.0, &pile);
+    close("pile", o.to_build.other_fill_m3, 3.0, 1.0e-9);
+    assert_eq!(o.to_build.other_fill_m3, o.to_build.fill_m3);
+    assert_eq!(o.balance.place_tamped_m3.likely, 0.0);
+    let pad = format!(
+        "{PAD}outline = [[8, 8], [12, 8], [12, 12], [8, 12]]\nlevel = \"level:102\"\n\
+         cut_run_per_rise = 1\nfill_run_per_rise = 2\n"
+    );
+    let both = outcome("m", 40.0, 0.05, 0.0, &format!("{pile}{pad}"));
+    let alone = outcome("m", 40.0, 0.05, 0.0, &pad);
+    let placed = |o: &Outcome| o.balance.place_tamped_m3.likely;
+    assert!(placed(&alone) > 1.0);
+    close("placed", placed(&both), placed(&alone), 1.0e-9);
+}

@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::design::{Role, Stands};
+use crate::design::{Design, Role, Stands};
 use crate::geom::{Point, distance_m};
 use crate::surface::{Label, Rule, Surface};
 use crate::terrain::GROUND;
@@ -58,6 +58,8 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                     centre,
                 ));
             }
+            // The face of a wall is no bare soil.
+            Role::Face if is_built(design, label) => {}
             Role::Face => {
                 let (height, place) = faces.entry(label).or_insert((0.0, centre));
                 let own = face_height_m(&design.surface, f);
@@ -283,6 +285,12 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             words,
         )
     })
+}
+
+/// True for parts of what is built of something else than soil.
+fn is_built(design: &Design, label: Label) -> bool {
+    let feature = design.parts[label as usize].feature;
+    feature.is_some_and(|f| !design.features[f].laid.places_soil)
 }
 
 /// Where the fall along the bed leaves less than this share of the limit, no flatter side cures it.

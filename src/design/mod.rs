@@ -374,6 +374,8 @@ pub struct Laid {
     pub side_rise_per_run: f64,
     /// Lines of the feature whose length is asked for, by name, such as `centre line` or `crest`.
     pub lines: Vec<(String, Vec<P3>)>,
+    /// True if what it places is soil, tamped: not a pile, which is loose, nor a wall.
+    pub places_soil: bool,
     /// Thickness of the layers a fill is tamped in, metres.
     pub lift_m: Option<f64>,
     /// What the shape has to say of itself, such as how high a pile gets.
@@ -407,6 +409,7 @@ impl Laid {
             settlement: 0.0,
             side_rise_per_run: 1.0 / side_run_per_rise.max(FACE_RUN_PER_RISE),
             lines: Vec::new(),
+            places_soil: true,
             lift_m: None,
             notes: Vec::new(),
             inputs: Vec::new(),

@@ -203,6 +203,7 @@ impl Shape for Pile {
             ),
         );
         Ok(Laid {
+            places_soil: false,
             core_is_outline: false,
             lines: match length > 0.0 {
                 true => vec![("ridge".to_owned(), ridge)],

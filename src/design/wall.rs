@@ -402,6 +402,7 @@ impl Shape for Wall {
             stretches.iter().flat_map(ends).collect()
         };
         Ok(Laid {
+            places_soil: false,
             dug: Some(vec![trench]),
             core_is_outline: false,
             lines: vec![("foot of the face".to_owned(), at_base(&|s| s.base_z))],

@@ -46,6 +46,8 @@ pub struct Volumes {
     pub cut_m3: f64,
     /// Fill, m3 tamped.
     pub fill_m3: f64,
+    /// Of the fill, what is no soil placed and tamped, m3: loose piles, bodies of walls.
+    pub other_fill_m3: f64,
     /// Of the cut, sod and topsoil that are stripped first, m3 bank: no soil to fill with.
     pub strip_m3: f64,
     /// Plan area of the cut, m2.
@@ -122,6 +124,10 @@ pub fn volumes(
     Volumes {
         cut_m3: sum(|f| f.cut_m3),
         fill_m3: sum(|f| f.fill_m3),
+        other_fill_m3: (features.iter().zip(&design.features))
+            .filter(|(_, feature)| !feature.laid.places_soil)
+            .map(|(volume, _)| volume.fill_m3)
+            .sum(),
         strip_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| feature.is_strip())
             .map(|(volume, _)| volume.cut_m3)

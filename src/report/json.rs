@@ -199,6 +199,7 @@ fn volumes(v: &Volumes) -> Value {
         "fill_m3": v.fill_m3,
         "net_m3": v.cut_m3 - v.fill_m3,
         "strip_m3": v.strip_m3,
+        "other_fill_m3": v.other_fill_m3,
         "cut_area_m2": v.cut_area_m2,
         "fill_area_m2": v.fill_area_m2,
     })

@@ -90,6 +90,9 @@ fn work(outcome: &Outcome, show: Show, out: &mut Lines) {
     }
     out.blank();
     features(outcome, show, out);
+    if let Some(other) = words::other_fill(outcome) {
+        out.add("", &other);
+    }
     if let Some(layers) = words::layers(outcome) {
         out.add("Layers: ", &layers);
     }

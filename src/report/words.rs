@@ -180,6 +180,18 @@ pub(super) fn strip(outcome: &Outcome) -> Option<String> {
     })
 }
 
+/// What of the fill is no soil to place.
+pub(super) fn other_fill(outcome: &Outcome) -> Option<String> {
+    let show = Show::new(outcome.job.units);
+    let m3 = outcome.to_build.other_fill_m3;
+    (m3 >= NOTHING_M3).then(|| {
+        format!(
+            "Of the fill, {} is left out of what is placed: piles are loose soil that is there already, walls are built.",
+            show.volume(m3)
+        )
+    })
+}
+
 /// "Stone 4.1 yd3, gravel 0.6 yd3": layers of all features by name, in the order they are met.
 pub(super) fn layers(outcome: &Outcome) -> Option<String> {
     let show = Show::new(outcome.job.units);

@@ -83,8 +83,11 @@ impl Page<'_> {
         let caption = "Cut and fill to the surface to be built, by feature and part";
         self.table(caption, &heads, &rows);
         self.quiet("Parts add up to their feature and features to all, before rounding.");
-        if let Some(strip) = words::strip(outcome) {
-            self.paragraph(&strip);
+        for said in [words::strip(outcome), words::other_fill(outcome)]
+            .iter()
+            .flatten()
+        {
+            self.paragraph(said);
         }
         for f in volumes.features.iter().filter(|f| f.refill_m3 > 0.0) {
             self.quiet(&format!(
