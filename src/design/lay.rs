@@ -647,27 +647,36 @@ fn warn_partly(
 }
 
 /// Rim edges of the design that belong to a feature: there it runs over the edge of the survey.
+/// The soil under layers may do so where what is seen does not: the longer of the two counts.
 fn find_runs_out(design: &mut Design) {
-    for feature in &mut design.features {
-        feature.runs_out.clear();
-    }
-    let mut found: Vec<(usize, [P3; 2])> = Vec::new();
-    for f in design.surface.facets() {
-        let label = design.surface.label(f);
-        if label == GROUND {
-            continue;
+    let over = |surface: &Surface| -> Vec<Vec<[P3; 2]>> {
+        let mut edges = vec![Vec::new(); design.features.len()];
+        for f in surface.facets().filter(|&f| surface.label(f) != GROUND) {
+            let Some(feature) = design.parts[surface.label(f) as usize].feature else {
+                continue;
+            };
+            let corners = surface.corners(f);
+            for (k, n) in surface.neighbours(f).into_iter().enumerate() {
+                if n == Surface::NONE {
+                    edges[feature].push([corners[k], corners[(k + 1) % 3]]);
+                }
+            }
         }
-        let Some(feature) = design.parts[label as usize].feature else {
-            continue;
-        };
-        let corners = design.surface.corners(f);
-        for (k, n) in design.surface.neighbours(f).into_iter().enumerate() {
-            if n == Surface::NONE {
-                found.push((feature, [corners[k], corners[(k + 1) % 3]]));
+        edges
+    };
+    let length = |edges: &[[P3; 2]]| -> f64 {
+        let ends = edges.iter();
+        ends.map(|[a, b]| distance_m(a.p, b.p)).sum()
+    };
+    let mut longest = over(&design.surface);
+    for surface in design.dug.iter().chain(&design.built) {
+        for (own, other) in longest.iter_mut().zip(over(surface)) {
+            if length(&other) > length(own) {
+                *own = other;
             }
         }
     }
-    for (feature, edge) in found {
-        design.features[feature].runs_out.push(edge);
+    for (feature, edges) in design.features.iter_mut().zip(longest) {
+        feature.runs_out = edges;
     }
 }
