@@ -42,7 +42,12 @@ impl Page<'_> {
                 .features
                 .get(k)
                 .map_or("", |d| words::rule(d.laid.rule));
-            let area_m2 = f.parts.iter().map(|p| p.area_m2).sum();
+            // A strip over everything that is touched has no parts of its own.
+            let area_m2 = if f.parts.is_empty() {
+                f.cut_area_m2
+            } else {
+                f.parts.iter().map(|p| p.area_m2).sum()
+            };
             let mut row = vec![
                 format!("{} ({how})", f.name),
                 number(f.cut_m3),

@@ -49,6 +49,9 @@ impl Page<'_> {
             &rows,
         );
         self.quiet(&words::ledger(outcome));
+        if !outcome.design.strip_touched.is_empty() {
+            self.quiet("Counted from the ground as measured: what is dug holds the sod and topsoil over it, and what is placed does not fill the strip below it.");
+        }
     }
 
     /// Fills lift by lift; only where a feature says how thick they are.
