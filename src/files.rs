@@ -3,6 +3,8 @@
 //! The engine opens no file and asks no clock: it is handed a [`Files`] and a [`Workers`].
 //! Disk, built-in example, browser upload and tests are implementations of them.
 
+use std::io::{Read, Seek, SeekFrom};
+
 /// Reads inputs by the name the job gives them.
 pub trait Files {
     /// Whole content of one file.
@@ -12,9 +14,28 @@ pub trait Files {
     /// a sentence for the user: missing, a directory, too large, no permission
     fn read(&self, name: &str) -> Result<Vec<u8>, String>;
 
+    /// One file as a stream, for what may be larger than memory.
+    ///
+    /// # Errors
+    ///
+    /// as [`Files::read`]
+    fn open(&self, name: &str) -> Result<Box<dyn Stream>, String> {
+        Ok(Box::new(std::io::Cursor::new(self.read(name)?)))
+    }
+
+    /// Who does work that can be parted.
+    fn workers(&self) -> &dyn Workers {
+        &OneThread
+    }
+
     /// Today's date as `YYYY-MM-DD`.
     fn today(&self) -> String;
 }
+
+/// A file that is read piece by piece.
+pub trait Stream: Read + Seek + Send + Sync {}
+
+impl<T: Read + Seek + Send + Sync> Stream for T {}
 
 /// An input file and a digest of what was read from it.
 #[derive(Clone, Debug, PartialEq, Eq, serde::Serialize)]
@@ -27,7 +48,33 @@ pub struct Input {
     pub digest: String,
 }
 
+/// Bytes at each end of a streamed file that its digest is made of.
+const DIGESTED_END: usize = 1 << 16;
+
 impl Input {
+    /// Of a file too large to be held: the digest is of its length and its two ends, marked so.
+    ///
+    /// # Errors
+    ///
+    /// as the stream gives them
+    pub fn of_stream(file: &str, stream: &mut dyn Stream) -> std::io::Result<Input> {
+        let length = stream.seek(SeekFrom::End(0))?;
+        let mut ends = length.to_le_bytes().to_vec();
+        for start in [0, length.saturating_sub(DIGESTED_END as u64)] {
+            stream.seek(SeekFrom::Start(start))?;
+            let mut end = Vec::new();
+            stream.take(DIGESTED_END as u64).read_to_end(&mut end)?;
+            ends.extend(end);
+        }
+        stream.seek(SeekFrom::Start(0))?;
+        let digest = format!("ends-{}", Input::of(file, &ends).digest);
+        Ok(Input {
+            file: file.to_owned(),
+            bytes: length as usize,
+            digest,
+        })
+    }
+
     /// Of the bytes as they were read; whoever reads a file keeps this, so that no file is read
     /// a second time (a pipe has nothing more to give, a file may have changed).
     ///

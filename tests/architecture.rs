@@ -17,6 +17,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("surface", &["files", "geom", "units"]),
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
+    ("import", &["diag", "files", "geom", "job", "units"]),
+    ("export", &[]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
     (
         "terrain",

@@ -1,9 +1,8 @@
 //! Surfaces of several sources brought into one frame.
 
 use crate::diag::{At, Diagnostic, Failure};
-use crate::geom::{P3, Point};
+use crate::geom::{Origin, P3, Point};
 use crate::surface::Surface;
-use crate::survey::Origin;
 use crate::terrain::GROUND;
 use crate::units::MAX_COORDINATE_M;
 

@@ -7,13 +7,13 @@ use serde_json::{Value, json};
 
 use crate::diag::{At, Diagnostic, Failure, Level};
 use crate::files::{Files, Workers};
-use crate::geom::Point;
+use crate::geom::{Origin, Point};
 use crate::job::{ALLOW_HELP, Adjust, Allowance, SurveyKind};
 use crate::report::{Ground, SCHEMA, counted, csv_text};
 use crate::run;
 use crate::show::Show;
 use crate::surface::{Profile, cut_fill};
-use crate::survey::{BookStatus, Origin, Visit, read_levels};
+use crate::survey::{BookStatus, Visit, read_levels};
 use crate::terrain::Relief;
 
 use super::align::align;

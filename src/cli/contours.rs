@@ -5,12 +5,12 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::diag::{At, Diagnostic, Failure};
+use crate::geom::Origin;
 use crate::report::{SCHEMA, csv_text};
 use crate::show::Show;
 use crate::surface::{
     Contour, Round, Surface, contour_interval_m, contour_pieces, contours, levels_between,
 };
-use crate::survey::Origin;
 
 use super::Answer;
 use super::align::align;

@@ -5,10 +5,11 @@ use std::path::Path;
 use crate::design::lay;
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Files;
+use crate::geom::Origin;
 use crate::job::{Duplicates, GroundSpec, Limits, Place, PlaceList, PlaceListWord, SurveyKind};
 use crate::show::Show;
 use crate::surface::Surface;
-use crate::survey::{Origin, Survey};
+use crate::survey::Survey;
 use crate::terrain::{LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::LengthUnit;
 

@@ -36,10 +36,10 @@ use std::fmt::Debug;
 
 use crate::diag::{At, Diagnostic};
 use crate::files::{Files, Input};
-use crate::geom::{P3, Point};
+use crate::geom::{Origin, P3, Point};
 use crate::job::{LevelSpec, LevelWord, Table};
 use crate::surface::{Delta, Label, Patch, Rule, Source, Surface};
-use crate::survey::{Origin, Survey};
+use crate::survey::Survey;
 use crate::units::LengthUnit;
 
 use shape::{Corners, FACE_RUN_PER_RISE, Sides};

@@ -7,12 +7,14 @@ mod cdt;
 mod grid;
 mod map;
 mod noding;
+mod origin;
 mod point;
 mod polygon;
 
 pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
 pub(crate) use map::PointMap;
 pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
+pub use origin::Origin;
 pub use point::{P3, Point, compass, distance_m, orient, orient_sign};
 pub(crate) use polygon::odd_side;
 pub use polygon::{Ring, RingFault, triangulate_rings, twice_area_of};

@@ -6,6 +6,7 @@
 //! Feature entries stay tables; each kind of feature reads its own (room `design`).
 
 mod allow;
+mod import;
 mod place;
 mod read;
 mod rod;
@@ -17,6 +18,7 @@ use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
 pub use allow::{ALLOW_HELP, Allowance, Growth};
+pub use import::{CloudSpec, GroundFilter, ImportKind, ImportSpec, SamePlace, Thin};
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
 pub use read::{read, read_distance, read_partly};
 pub use rod::{Rod, RodKind};
@@ -37,6 +39,8 @@ pub struct Job {
     pub soil: SoilSpec,
     /// Survey files, in the order of the job.
     pub surveys: Vec<SurveySpec>,
+    /// Scans, elevation grids and surfaces that other programs made, in the order of the job.
+    pub imports: Vec<ImportSpec>,
     /// Corners, and how tapes lead to places.
     pub control: ControlSpec,
     /// Shots that are taken out.

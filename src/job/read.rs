@@ -60,6 +60,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         units,
         soil: read_soil(&mut root, &mut diags),
         surveys: survey::read_surveys(file, &mut root, &mut diags),
+        imports: Vec::new(),
         control: control::read_control(&mut root, &mut diags),
         strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),

@@ -7,10 +7,9 @@ use serde_json::{Map, Value, json};
 
 use super::text::Lines;
 use super::words::counted;
-use crate::geom::compass;
+use crate::geom::{Origin, compass};
 use crate::show::Show;
 use crate::surface::{CutFill, Facts};
-use crate::survey::Origin;
 use crate::terrain::{Fall, Relief, SlopeBand, Spot};
 use crate::units::Slope;
 

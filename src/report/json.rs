@@ -11,11 +11,11 @@ use crate::checks::Severity;
 use crate::design::Feature;
 use crate::drawing::is_off_survey;
 use crate::earthwork::{Extent, FeatureVolume, Soil, Volumes};
-use crate::geom::{P3, distance_m};
+use crate::geom::{Origin, P3, distance_m};
 use crate::outcome::Outcome;
 use crate::section::{Section, StreamProfile};
 use crate::surface::{Extreme, Profile, Rule};
-use crate::survey::{Origin, Struck};
+use crate::survey::Struck;
 use crate::terrain::{NotTrusted, Trust};
 use crate::units::Slope;
 

@@ -18,7 +18,6 @@ mod join;
 mod layout;
 mod levels;
 mod oddity;
-mod origin;
 mod page;
 mod points;
 mod reduce;
@@ -41,6 +40,7 @@ use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::{Files, Input};
+use crate::geom::Origin;
 use crate::job::{Benchmark, ControlSpec, Job, Strike, SurveyKind, SurveySpec};
 use crate::units::LengthUnit;
 
@@ -56,7 +56,6 @@ pub use code::{HARD_CODES, codes_of, kind_and_number};
 pub use entry::{Entry, GridLine, Role, Tape, Whereabouts};
 pub use layout::is_book_head;
 pub use levels::read_levels;
-pub use origin::Origin;
 pub use page::PageCheck;
 pub use points::read_points;
 pub use resolve::{MAX_RANGE_SHOTS, PlacedShot};
@@ -287,7 +286,8 @@ impl Survey {
         struck: Vec<(RawShot, String)>,
         said: &mut Vec<Diagnostic>,
     ) -> Result<(), Diagnostic> {
-        self.origin = Origin::of(&raw);
+        let least = |nm: fn(&RawShot) -> i64| raw.iter().map(nm).min().unwrap_or(0);
+        self.origin = Origin::below(least(|shot| shot.x_nm), least(|shot| shot.y_nm));
         for (shot, why) in struck {
             let shot = shot.local(self.origin)?;
             self.struck.push(Struck { shot, why });

@@ -291,7 +291,8 @@ impl<'a> Range<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::survey::{Origin, PointClass, Shot};
+    use crate::geom::Origin;
+    use crate::survey::{PointClass, Shot};
 
     fn survey(shots: &[(&str, &str)]) -> Survey {
         let mut survey = Survey {

@@ -1,9 +1,7 @@
 //! A shot: a name with a place, a height and the line it was booked on.
 
 use crate::diag::{At, Diagnostic};
-use crate::geom::Point;
-
-use super::origin::Origin;
+use crate::geom::{Origin, Point};
 
 /// How exact a shot is meant to be.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]

@@ -16,9 +16,9 @@ mod slope_bands;
 mod trust;
 mod weave;
 
-use crate::geom::{P3, Ring};
+use crate::geom::{Origin, P3, Ring};
 use crate::surface::{Label, Surface};
-use crate::survey::{Origin, PointClass, Survey};
+use crate::survey::{PointClass, Survey};
 
 pub use build::build;
 pub use doubt::doubts;

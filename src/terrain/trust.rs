@@ -3,8 +3,8 @@
 //! Takes the ground and what its shots say of each other, gives half ranges of height. Knows
 //! nothing of a blunder: a wrong shot is a matter of its own.
 
-use crate::geom::{P3, Point, distance_m, orient};
-use crate::survey::{Origin, Survey};
+use crate::geom::{Origin, P3, Point, distance_m, orient};
+use crate::survey::Survey;
 
 use super::fan::Near;
 use super::grade::{Grade, GradeArea};

@@ -11,11 +11,10 @@ use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use cutbank::files::{Files, OneThread, Workers};
-use cutbank::geom::{P3, Point, Ring, orient_sign, triangulate, triangulate_rings};
+use cutbank::geom::{Origin, P3, Point, Ring, orient_sign, triangulate, triangulate_rings};
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
 use cutbank::surface::{Surface, Within};
-use cutbank::survey::Origin;
 use cutbank::units::LengthUnit;
 
 /// A small seeded generator (splitmix64), so that every run sees the same numbers.

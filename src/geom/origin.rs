@@ -1,8 +1,6 @@
-//! Where the local frame of a survey begins.
+//! Where a local frame begins.
 
-use crate::geom::Point;
-
-use super::shot::RawShot;
+use super::point::Point;
 
 /// A whole-metre local origin; plan positions are relative to it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
@@ -17,12 +15,11 @@ pub struct Origin {
 const NM: i64 = 1_000_000_000;
 
 impl Origin {
-    /// The whole metre at or below the lower left of all shots.
-    pub(super) fn of(shots: &[RawShot]) -> Origin {
-        let least = |nm: fn(&RawShot) -> i64| shots.iter().map(nm).min().unwrap_or(0);
+    /// The whole metre at or below an absolute position in whole nanometres.
+    pub fn below(x_nm: i64, y_nm: i64) -> Origin {
         Origin {
-            x_m: least(|shot| shot.x_nm).div_euclid(NM),
-            y_m: least(|shot| shot.y_nm).div_euclid(NM),
+            x_m: x_nm.div_euclid(NM),
+            y_m: y_nm.div_euclid(NM),
         }
     }
 
@@ -32,5 +29,11 @@ impl Origin {
         let x = x_nm.checked_sub(self.x_m.checked_mul(NM)?)?;
         let y = y_nm.checked_sub(self.y_m.checked_mul(NM)?)?;
         Some(Point::new(x, y))
+    }
+
+    /// What to add to positions in this frame to have them in another; `None` beyond the range of
+    /// whole numbers.
+    pub fn shift_to(self, other: Origin) -> Option<Point> {
+        other.local(self.x_m.checked_mul(NM)?, self.y_m.checked_mul(NM)?)
     }
 }

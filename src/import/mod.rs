@@ -1,0 +1,76 @@
+//! Files of other programs and machines: point clouds, elevation grids, surfaces.
+//!
+//! Takes how a job names a file, gives an [`Import`]: points or faces in metres about an origin
+//! of their own, and [`Facts`]: what the file is, in which units, what was left out and why.
+//! Only this room knows their formats. Knows no shot: to bring an import to the benchmark of a
+//! job is done by `survey`.
+
+mod cloud;
+mod elevations;
+mod facts;
+mod landxml;
+
+use crate::diag::{Diagnostic, Failure};
+use crate::files::{Files, Input};
+use crate::geom::{Origin, P3};
+use crate::job::{ImportKind, ImportSpec};
+
+pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+
+/// What a file holds, in the local frame of its own origin.
+#[derive(Clone, Debug)]
+pub struct Import {
+    /// The file, with the surface in it if one is named.
+    pub source: String,
+    /// Where its frame begins.
+    pub origin: Origin,
+    /// Points or faces.
+    pub content: Content,
+    /// What was read, and how.
+    pub facts: Facts,
+    /// The file itself.
+    pub input: Input,
+}
+
+/// What is known of a surface.
+#[derive(Clone, Debug)]
+pub enum Content {
+    /// Points of the ground at different places, that a surface is to be laid over.
+    Points(Vec<P3>),
+    /// A surface as given: its faces are not to be changed.
+    Faces(Faces),
+}
+
+/// A surface as given.
+#[derive(Clone, Debug, Default)]
+pub struct Faces {
+    /// Corners, each place once.
+    pub vertices: Vec<P3>,
+    /// Counter-clockwise triangles that do not overlap.
+    pub triangles: Vec<[u32; 3]>,
+    /// Lines it follows, as vertices in their order.
+    pub breaklines: Vec<Vec<u32>>,
+}
+
+impl Content {
+    /// The points, or the corners of the faces.
+    pub fn points(&self) -> &[P3] {
+        match self {
+            Content::Points(points) => points,
+            Content::Faces(faces) => &faces.vertices,
+        }
+    }
+}
+
+/// Reads a file as a job or a command line names it.
+///
+/// # Errors
+///
+/// in words: what cannot be read, where, and what to do
+pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
+    match spec.kind {
+        ImportKind::Cloud => cloud::read(spec, files),
+        ImportKind::Elevations => elevations::read(spec, files),
+        ImportKind::Surface => landxml::read(spec, files),
+    }
+}

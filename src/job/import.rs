@@ -1,0 +1,135 @@
+//! What a job says of a file that another program or machine made.
+
+use crate::diag::At;
+use crate::units::LengthUnit;
+
+/// One `[[survey]]` that brings in a scan, an elevation grid or a surface.
+#[derive(Clone, Debug, PartialEq)]
+pub struct ImportSpec {
+    /// What the file holds.
+    pub kind: ImportKind,
+    /// File name in the job folder.
+    pub file: String,
+    /// Which of several surfaces in the file (`FILE#NAME`).
+    pub surface: Option<String>,
+    /// Where the job names it.
+    pub at: At,
+    /// Unit of plan coordinates; wins over what the file states.
+    pub units: Option<LengthUnit>,
+    /// Unit of heights; wins over what the file states.
+    pub z_units: Option<LengthUnit>,
+    /// Unit taken where neither the user nor the file says one.
+    pub if_silent: LengthUnit,
+    /// How a cloud is read.
+    pub cloud: CloudSpec,
+    /// How exact heights of this source are meant to be, metres; that of its kind if not given.
+    pub height_error_m: Option<f64>,
+}
+
+impl ImportSpec {
+    /// A file read the usual way.
+    pub fn new(kind: ImportKind, file: impl Into<String>, if_silent: LengthUnit) -> ImportSpec {
+        ImportSpec {
+            kind,
+            file: file.into(),
+            surface: None,
+            at: At::default(),
+            units: None,
+            z_units: None,
+            if_silent,
+            cloud: CloudSpec::default(),
+            height_error_m: None,
+        }
+    }
+
+    /// The file, with the surface in it if one is named: as the user writes it.
+    pub fn source(&self) -> String {
+        match &self.surface {
+            Some(name) => format!("{}#{name}", self.file),
+            None => self.file.clone(),
+        }
+    }
+}
+
+/// What a file of another program holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum ImportKind {
+    /// A point cloud: LAS, LAZ, COPC.
+    Cloud,
+    /// A grid of elevations: GeoTIFF, ASCII grid.
+    Elevations,
+    /// A surface face by face: LandXML.
+    Surface,
+}
+
+impl ImportKind {
+    /// What the ending of a file name says it holds; `None` for files of points and books.
+    pub fn of_name(file: &str) -> Option<ImportKind> {
+        let (_, ending) = file.rsplit_once('.')?;
+        match ending.to_ascii_lowercase().as_str() {
+            "las" | "laz" => Some(ImportKind::Cloud),
+            "tif" | "tiff" | "asc" => Some(ImportKind::Elevations),
+            "xml" | "landxml" => Some(ImportKind::Surface),
+            _ => None,
+        }
+    }
+}
+
+/// How a cloud is read.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct CloudSpec {
+    /// Classes to take; class 2 (ground) if not given, and the ground filter where the file has
+    /// no point of class 2.
+    pub classes: Option<Vec<u8>>,
+    /// West, south, east and north end of what is taken, whole nanometres, absolute.
+    pub bounds_nm: Option<[i64; 4]>,
+    /// Points flagged withheld are taken too.
+    pub keep_withheld: bool,
+    /// Points flagged as overlap of two flight lines are taken too.
+    pub keep_overlap: bool,
+    /// What is done with points at one place.
+    pub same_place: SamePlace,
+    /// How many points are left out.
+    pub thin: Thin,
+    /// When the ground is told from what stands on it by its shape.
+    pub filter: GroundFilter,
+}
+
+/// Which height counts where a cloud has several points at one place.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum SamePlace {
+    /// The lowest: what stands on the ground is above it.
+    #[default]
+    Lowest,
+    /// The highest.
+    Highest,
+    /// Their mean.
+    Mean,
+    /// That of the first in the file.
+    First,
+}
+
+/// How a cloud is thinned.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub enum Thin {
+    /// Not below a size that any machine bears; beyond, by a tolerance that is told.
+    #[default]
+    IfLarge,
+    /// Never.
+    Never,
+    /// A point is kept when the surface without it would be off by more than this, metres.
+    Within(f64),
+}
+
+/// When a ground filter is used.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum GroundFilter {
+    /// Where no class is asked for and the file has no point of class 2.
+    #[default]
+    IfUnclassified,
+    /// On all points taken, whatever their class.
+    Always,
+    /// Never: what is taken is ground.
+    Never,
+}
