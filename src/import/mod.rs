@@ -9,6 +9,7 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod thin;
 
 use crate::diag::{Diagnostic, Failure};
 use crate::files::{Files, Input};
@@ -16,6 +17,7 @@ use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+pub use thin::{LARGE, TOLERANCE_M, Thinned, Thinner};
 
 /// What a file holds, in the local frame of its own origin.
 #[derive(Clone, Debug)]
