@@ -77,7 +77,7 @@ pub(crate) fn job_from(text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
 /// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     let (job, mut diagnostics) = read_entries(files)?;
-    if job.surveys.is_empty() {
+    if job.surveys.is_empty() && job.imports.is_empty() {
         // Told by the reader of the job: no survey, or none that says which file it is.
         return Err(Failure(diagnostics));
     }

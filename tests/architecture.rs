@@ -19,10 +19,15 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("job", &["diag", "files", "units"]),
     ("import", &["diag", "files", "geom", "job", "units"]),
     ("export", &[]),
-    ("survey", &["diag", "files", "geom", "job", "units"]),
+    (
+        "survey",
+        &["diag", "files", "geom", "import", "job", "units"],
+    ),
     (
         "terrain",
-        &["diag", "geom", "job", "show", "surface", "survey", "units"],
+        &[
+            "diag", "geom", "import", "job", "show", "surface", "survey", "units",
+        ],
     ),
     (
         "design",

@@ -52,6 +52,12 @@ pub fn doubts(
     show: Show,
     soil_m: f64,
 ) -> Vec<Diagnostic> {
+    if terrain.is_dense() {
+        return vec![Diagnostic::note(
+            "not-searched",
+            "points of so dense a scan are not searched for wrong heights one by one",
+        )];
+    }
     let mut on_line = vec![false; terrain.surface.vertices().len()];
     for v in terrain.line_edges.iter().flatten() {
         on_line[*v as usize] = true;
