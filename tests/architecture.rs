@@ -125,6 +125,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "earthwork",
             "files",
             "geom",
+            "import",
             "job",
             "outcome",
             "section",

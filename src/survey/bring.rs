@@ -39,6 +39,19 @@ pub struct Brought {
 }
 
 impl Brought {
+    /// How far its heights may be off as a whole, metres: what the common points leave of it, or
+    /// all that its source may be off, since errors of a datum do not cancel.
+    pub fn whole_error_m(&self) -> f64 {
+        match &self.placement {
+            Some(placement) => {
+                let left = placement.common.iter().map(|point| point.height_m);
+                let squares: f64 = left.map(|m| m * m).sum();
+                squares.sqrt() / placement.common.len() as f64
+            }
+            None => self.import.facts.height_error_m,
+        }
+    }
+
     /// True for a surface given face by face.
     pub fn is_faces(&self) -> bool {
         matches!(self.import.content, Content::Faces(_))
