@@ -18,7 +18,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("import", &["diag", "files", "geom", "job", "units"]),
-    ("export", &[]),
+    ("export", &["files", "geom", "surface", "units"]),
     ("survey", &["diag", "files", "geom", "job", "units"]),
     (
         "terrain",
@@ -118,6 +118,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "drawing",
             "earthwork",
+            "export",
             "files",
             "geom",
             "job",
@@ -133,8 +134,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "design", "diag", "files", "geom", "job", "report", "run", "show", "surface", "survey",
-            "terrain", "units",
+            "design", "diag", "export", "files", "geom", "job", "report", "run", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
 ];

@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use cutbank::files::{Files, OneThread, Workers};
+use cutbank::files::{Content, Files, OneThread, Workers};
 use cutbank::geom::{Origin, P3, Point, Ring, orient_sign, triangulate, triangulate_rings};
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
@@ -204,6 +204,13 @@ pub fn run_job(folder: Folder, job: &str) -> Outcome {
     let folder = folder.with("job.toml", job);
     let (job, _) = read_job(&folder).unwrap_or_else(|fault| panic!("{fault}"));
     run(job, &folder, &OneThread).unwrap_or_else(|fault| panic!("{fault}"))
+}
+
+/// What a file that is written holds.
+pub fn written(content: &Content) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    content(&mut bytes).unwrap();
+    bytes
 }
 
 /// The folder of reference data, if this machine has it; says by name what is not run if not.
