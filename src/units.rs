@@ -5,8 +5,11 @@
 
 use std::fmt;
 
+mod decimal;
 pub(crate) mod inches;
 mod length;
+
+pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.
 pub const NM_PER_M: f64 = 1.0e9;

@@ -18,7 +18,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("import", &["diag", "files", "geom", "job", "units"]),
-    ("export", &[]),
+    ("export", &["files", "geom", "surface", "units"]),
     (
         "survey",
         &["diag", "files", "geom", "import", "job", "units"],
@@ -123,6 +123,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "drawing",
             "earthwork",
+            "export",
             "files",
             "geom",
             "import",
@@ -139,8 +140,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "design", "diag", "files", "geom", "job", "report", "run", "show", "surface", "survey",
-            "terrain", "units",
+            "design", "diag", "export", "files", "geom", "job", "report", "run", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
 ];

@@ -69,6 +69,10 @@ pub(super) enum Command {
         /// Also state the volumes above and below this level, each by itself
         #[arg(long, value_name = "Z", allow_negative_numbers = true, value_parser = level)]
         above: Option<f64>,
+        /// Write the surface to a file for other programs, the format by its ending: .xml or
+        /// .landxml, .glb or .gltf, .geojson, .csv (two files: vertices and facets)
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -80,6 +84,10 @@ pub(super) enum Command {
         from: String,
         /// The surface there shall be
         to: String,
+        /// Write both surfaces to a file for other programs, the format by its ending: .xml or
+        /// .landxml, .glb or .gltf, .geojson, .csv (two files each)
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -105,6 +113,9 @@ pub(super) enum Command {
             value_parser = level
         )]
         levels: Vec<f64>,
+        /// Write the lines to a .geojson file for other programs, in local metres
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -123,6 +134,9 @@ pub(super) enum Command {
             allow_hyphen_values = true
         )]
         line: String,
+        /// Write the lines to a .geojson file for other programs, in local metres
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]

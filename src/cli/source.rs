@@ -4,8 +4,9 @@ use std::path::Path;
 
 use crate::design::lay;
 use crate::diag::{At, Diagnostic, Failure};
+use crate::export::{Named, State};
 use crate::files::Files;
-use crate::geom::Origin;
+use crate::geom::{Origin, P3};
 use crate::job::{
     Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
     SurveyKind,
@@ -30,6 +31,35 @@ pub(super) struct Loaded {
     pub(super) diagnostics: Vec<Diagnostic>,
     /// For measured ground.
     pub(super) trust: Option<Result<Trust, NotTrusted>>,
+    /// What its labels mean and which lines it follows, for other programs.
+    pub(super) told: Told,
+}
+
+/// What a surface says of itself when it leaves.
+#[derive(Clone, Debug)]
+pub(super) struct Told {
+    pub(super) labels: Vec<Named>,
+    pub(super) breaklines: Vec<Vec<P3>>,
+    pub(super) state: State,
+}
+
+impl Told {
+    /// Measured ground with these lines.
+    fn ground(breaklines: Vec<Vec<P3>>) -> Told {
+        Told {
+            labels: vec![Named::ground()],
+            breaklines,
+            state: State::Existing,
+        }
+    }
+
+    /// A level or a plane, which nobody measured.
+    fn plane() -> Told {
+        Told {
+            state: State::Proposed,
+            ..Told::ground(Vec::new())
+        }
+    }
 }
 
 /// What ground says of its own shots, and how far it is to be trusted.
@@ -60,6 +90,7 @@ impl Loaded {
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         }
     }
 }
@@ -93,6 +124,11 @@ fn import_kind(source: &str) -> Option<ImportKind> {
         Some(ImportKind::Surface) => Some(ImportKind::Surface),
         _ => ImportKind::of_name(source),
     }
+}
+
+/// What a surface is called where its job is known: `ground` of `yard:ground`.
+pub(super) fn short_name(source: &str) -> &str {
+    job_of(source).map_or(source, |(_, which)| which)
 }
 
 /// True if a SOURCE is a surface of a job folder.
@@ -211,6 +247,7 @@ pub(super) fn load(
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -229,6 +266,7 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
     let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
     diagnostics.extend(more);
     let mut trust = None;
+    let mut told = Told::ground(terrain.breaklines.clone());
     let surface = if which == "ground" {
         let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
         let (more, map) = stages.time("judge", || {
@@ -240,6 +278,8 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
     } else {
         let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
         diagnostics.extend(more);
+        told.labels = crate::report::names(&design);
+        told.state = State::Proposed;
         match which {
             "built" => design.to_build().clone(),
             "dug" => design.soil().clone(),
@@ -255,6 +295,7 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
         survey: Some(survey),
         diagnostics,
         trust,
+        told,
     })
 }
 
@@ -369,6 +410,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         survey: Some(survey),
         diagnostics,
         trust: Some(trust),
+        told: Told::ground(terrain.breaklines),
     })
 }
 
