@@ -156,6 +156,9 @@ impl Packed {
                 unpacker.decompress_next(out).is_ok()
             })
         } else {
+            if !starts(bytes, self.record_len) {
+                return Ok(false);
+            }
             let mut unpacker = SequentialPointRecordDecompressor::new(Cursor::new(bytes));
             if unpacker.set_fields_from(&self.items).is_err() {
                 return Ok(false);
@@ -201,11 +204,26 @@ impl Packed {
         let layers: usize = self.items.iter().map(layers_of).sum();
         let counted = word(self.record_len).map(u64::from) == Some(points);
         let first = self.record_len + 4;
-        let lengths = (0..layers).map(|k| word(first + 4 * k).map(u64::from));
-        let length: Option<u64> = lengths.sum();
-        let front = (first + 4 * layers) as u64;
-        counted && length.map(|length| length + front) == Some(bytes.len() as u64)
+        let mut at = first + 4 * layers;
+        for layer in 0..layers {
+            let Some(length) = word(first + 4 * layer) else {
+                return false;
+            };
+            if length > 0 && !starts(bytes, at) {
+                return false;
+            }
+            at = at.saturating_add(length as usize);
+        }
+        counted && at == bytes.len()
     }
+}
+
+/// True if a number that the unpacker can start with stands at a place: all ones would be beyond
+/// its range, and no packer writes them.
+fn starts(bytes: &[u8], at: usize) -> bool {
+    bytes
+        .get(at..at.saturating_add(4))
+        .is_some_and(|word| word != [0xff; 4])
 }
 
 /// Layers of a part of a point.
