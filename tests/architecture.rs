@@ -19,10 +19,15 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("job", &["diag", "files", "units"]),
     ("import", &["diag", "files", "geom", "job", "units"]),
     ("export", &["files", "geom", "surface", "units"]),
-    ("survey", &["diag", "files", "geom", "job", "units"]),
+    (
+        "survey",
+        &["diag", "files", "geom", "import", "job", "units"],
+    ),
     (
         "terrain",
-        &["diag", "geom", "job", "show", "surface", "survey", "units"],
+        &[
+            "diag", "geom", "import", "job", "show", "surface", "survey", "units",
+        ],
     ),
     (
         "design",
@@ -121,6 +126,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "export",
             "files",
             "geom",
+            "import",
             "job",
             "outcome",
             "section",

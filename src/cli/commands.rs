@@ -223,6 +223,7 @@ pub(super) fn ground(
     let diagnostics = loaded.diagnostics.clone();
     let survey = loaded.survey.take();
     let trust = loaded.trust.take();
+    let has_imports = survey.as_ref().is_some_and(|s| !s.imports.is_empty());
     // A level book or a grid that is no job was read in the unit of its rod.
     let of_book = survey
         .as_ref()
@@ -279,6 +280,7 @@ pub(super) fn ground(
             }
             if let (Format::Json, Some(survey)) = (output.format, &survey) {
                 value.extend(crate::report::ties_json(survey));
+                value.extend(crate::report::imports_json(survey));
             }
             machine(&Value::Object(value), output.format)
         }
@@ -290,12 +292,17 @@ pub(super) fn ground(
             }
             if let Some(survey) = &survey {
                 text.push_str(&crate::report::ties_text(survey, ground.show));
+                text.push_str(&crate::report::imports_text(survey, ground.heights));
             }
             let _ = writeln!(
                 text,
                 "  {}            x, y in {}, heights in {}",
-                // A job says file by file how it is read.
-                if is_job(source) { "told in" } else { "read as" },
+                // A job says file by file how it is read, and so does an import.
+                if is_job(source) || has_imports {
+                    "told in"
+                } else {
+                    "read as"
+                },
                 reading.unit().name(),
                 reading.z_unit().name()
             );

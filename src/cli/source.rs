@@ -7,10 +7,13 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::export::{Named, State};
 use crate::files::Files;
 use crate::geom::{Origin, P3};
-use crate::job::{Duplicates, GroundSpec, Limits, Place, PlaceList, PlaceListWord, SurveyKind};
+use crate::job::{
+    Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
+    SurveyKind,
+};
 use crate::show::Show;
 use crate::surface::Surface;
-use crate::survey::Survey;
+use crate::survey::{Sources, Survey};
 use crate::terrain::{LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::LengthUnit;
 
@@ -113,6 +116,16 @@ fn job_of(source: &str) -> Option<(&str, &str)> {
         .then_some((job, which))
 }
 
+/// What a SOURCE holds if it is a file of another program.
+fn import_kind(source: &str) -> Option<ImportKind> {
+    let file = source.rsplit_once('#').map_or(source, |(file, _)| file);
+    match ImportKind::of_name(file) {
+        // Only these hold several surfaces by name.
+        Some(ImportKind::Surface) => Some(ImportKind::Surface),
+        _ => ImportKind::of_name(source),
+    }
+}
+
 /// What a surface is called where its job is known: `ground` of `yard:ground`.
 pub(super) fn short_name(source: &str) -> &str {
     job_of(source).map_or(source, |(_, which)| which)
@@ -160,6 +173,23 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         .help("a job says in its job.toml how its files are read")
         .into());
     }
+    let imports: Vec<ImportKind> = sources.iter().filter_map(|s| import_kind(s)).collect();
+    if let Some((option, _)) = reading.cloud_options().iter().find(|(_, is)| *is)
+        && !imports.contains(&ImportKind::Cloud)
+    {
+        return Err(Diagnostic::error(
+            "no-cloud-to-read",
+            format!("{option} says how a point cloud is read, but no source is one"),
+        )
+        .help("a point cloud is a .las or .laz file")
+        .into());
+    }
+    if reading.height_error.is_some() && imports.is_empty() {
+        let message = "--height-error is for point clouds, elevation grids and surfaces";
+        return Err(Diagnostic::error("no-file-to-read", message)
+            .help("the accuracy of shots is `shot_height` in the [limits] of a job")
+            .into());
+    }
     let mut reading = reading.clone();
     if let (None, Some((job, _))) = (reading.units, sources.iter().find_map(|s| job_of(s))) {
         let disk = Disk::new(job);
@@ -170,6 +200,7 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
             LengthUnit::Foot => UnitWord::Ft,
             LengthUnit::UsSurveyFoot => UnitWord::UsFt,
         });
+        reading.units_of_job = true;
     }
     Ok(reading)
 }
@@ -282,19 +313,27 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         .extension()
         .map(|e| e.to_string_lossy().to_lowercase())
         .unwrap_or_default();
-    if ["las", "laz", "xml", "tif", "tiff", "asc", "gz", "zip"].contains(&ending.as_str()) {
-        return Err(Diagnostic::error(
-            "not-yet",
-            format!(".{ending} files are not read by this version"),
-        )
-        .at(At::file(source))
-        .help("give points as CSV: name, x, y, z, code")
-        .into());
+    if ["gz", "zip", "7z"].contains(&ending.as_str()) {
+        return Err(
+            Diagnostic::error("packed", format!(".{ending} files are not unpacked"))
+                .at(At::file(source))
+                .help("unpack it and name the file in it; a .laz is read as it is")
+                .into(),
+        );
     }
-    let held = stages.time("read", || Held::read(&files, source))?;
-    let kind = held.kind(reading);
-    let granted = reading.taken_for_granted(source, &kind);
-    let mut specs = vec![reading.spec(source, kind)?];
+    let imported = import_kind(source).map(|kind| reading.import(source, kind));
+    let imports: Vec<ImportSpec> = imported.transpose()?.into_iter().collect();
+    let mut granted = None;
+    let mut specs = Vec::new();
+    let mut held: &dyn Files = &files;
+    let first;
+    if imports.is_empty() {
+        first = stages.time("read", || Held::read(&files, source))?;
+        let kind = first.kind(reading);
+        granted = reading.taken_for_granted(source, &kind);
+        specs.push(reading.spec(source, kind)?);
+        held = &first;
+    }
     let named_code = |option: &Option<String>| {
         option
             .as_deref()
@@ -317,9 +356,18 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let control = reading.control(specs[0].units)?;
-    let (survey, mut diagnostics) =
-        stages.time("read", || Survey::read_with(&specs, &control, &[], &held))?;
+    let control = reading.control(specs.first().map_or(reading.unit(), |spec| spec.units))?;
+    let (survey, mut diagnostics) = stages.time("read", || {
+        Survey::read_with(
+            &Sources {
+                surveys: &specs,
+                imports: &imports,
+                control: Some(&control),
+                ..Sources::default()
+            },
+            held,
+        )
+    })?;
     diagnostics.extend(granted);
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),

@@ -1,10 +1,41 @@
-//! Point clouds: LAS, LAZ and COPC.
+//! Point clouds: LAS 1.0 to 1.4, LAZ and COPC.
+//!
+//! Takes a file as a job names it, gives ground points about an origin of their own and an account
+//! of all others. Reads block by block: memory goes with what is kept, not with the file. Every
+//! count and every place in the file is held against its length before it is used.
+
+mod collect;
+mod crs;
+mod header;
+mod held;
+mod lattice;
+mod packed;
+mod pick;
+mod stages;
+mod units;
+mod wkt;
+mod words;
 
 use crate::diag::{At, Diagnostic, Failure};
-use crate::files::Files;
-use crate::job::ImportSpec;
+use crate::files::{Files, Input, Workers};
+use crate::job::{GroundFilter, ImportSpec};
 
-use super::Import;
+use super::facts::LeftOut;
+use super::{Content, Facts, Import};
+use collect::{Collector, Thinned};
+use header::Header;
+use lattice::Lattice;
+use pick::{Batch, GROUND, Pick, Tally, Wanted};
+use stages::Stored;
+use words::{class, refused};
+
+/// How exact heights of a cloud are meant to be, metres.
+///
+/// # Source
+///
+/// American Society for Photogrammetry and Remote Sensing, Positional Accuracy Standards for
+/// Digital Geospatial Data, edition 2 (2023), vertical class of 10 cm; that of a public tile.
+const HEIGHT_ERROR_M: f64 = 0.10;
 
 /// Reads a file.
 ///
@@ -13,12 +44,105 @@ use super::Import;
 /// in words: what cannot be read, where, and what to do
 pub(super) fn read(
     spec: &ImportSpec,
-    _files: &dyn Files,
+    files: &dyn Files,
 ) -> Result<(Import, Vec<Diagnostic>), Failure> {
-    Err(
-        Diagnostic::error("not-yet", "files of this kind are not read by this version")
-            .at(At::file(spec.source()))
-            .help("give points as CSV: name, x, y, z, code")
-            .into(),
+    let file = &*spec.file;
+    let open = |e: String| refused(file, "cloud-unreadable", e, "");
+    let mut stream = files.open(file).map_err(open)?;
+    let stream = &mut *stream;
+    let input = Input::of_stream(file, stream)
+        .map_err(|e| refused(file, "cloud-unreadable", format!("cannot be read: {e}"), ""))?;
+    let header = Header::read(stream, file)?;
+    let mut said = Vec::new();
+    let units = units::units(spec, &header, &mut said)?;
+    let stored = Stored::new(stream, &header, file)?;
+    let low = held::low(&header);
+    let low = match low {
+        Some(low) => low,
+        None => {
+            let [x, y, _] = stored.first_point(stream)?;
+            [x, y]
+        }
+    };
+    let lattice = Lattice::new(&header, [units.plan.unit, units.height.unit], low, file)?;
+    let origin = lattice.origin;
+
+    let asked = spec.cloud.classes.as_deref();
+    let wanted = match (asked, spec.cloud.filter) {
+        (Some(classes), _) => Wanted::Classes(classes),
+        (None, GroundFilter::Always) => Wanted::All,
+        (None, _) => Wanted::Classes(&[GROUND]),
+    };
+    let pick = Pick::new(&spec.cloud, wanted, &header, lattice);
+    let (thinned, tally) = collected(&stored, stream, &pick, files.workers(), spec)?;
+    held::held(&header, &pick, &tally, file, &mut said)?;
+    let kept = thinned.points.len() as u64;
+    if kept == 0 {
+        return Err(nothing_kept(spec, &tally));
+    }
+    let mut left_out = tally.left_out();
+    if thinned.same_place > 0 {
+        left_out.push(LeftOut {
+            why: "at the place of another".to_owned(),
+            count: thinned.same_place,
+        });
+    }
+    let import = Import {
+        source: spec.source(),
+        origin,
+        content: Content::Points(thinned.points),
+        facts: Facts {
+            format: header.words(),
+            plan_unit: units.plan,
+            height_unit: units.height,
+            counted: "points",
+            read: tally.read,
+            kept,
+            left_out,
+            loss: thinned.loss,
+            height_error_m: spec.height_error_m.unwrap_or(HEIGHT_ERROR_M),
+        },
+        input,
+    };
+    Ok((import, said))
+}
+
+/// All points that are taken.
+fn collected(
+    stored: &Stored<'_>,
+    stream: &mut dyn crate::files::Stream,
+    pick: &Pick,
+    workers: &dyn Workers,
+    spec: &ImportSpec,
+) -> Result<(Thinned, Tally), Failure> {
+    let mut collector = Collector::new(spec.cloud.same_place);
+    let mut tally = Tally::default();
+    stored.read(stream, pick, workers, &mut |batch: Batch| {
+        tally.add(&batch.tally);
+        collector.take(&batch.points);
+        Ok(())
+    })?;
+    Ok((collector.finish(), tally))
+}
+
+/// A file of which nothing was taken.
+fn nothing_kept(spec: &ImportSpec, tally: &Tally) -> Failure {
+    let left: Vec<String> = tally
+        .left_out()
+        .iter()
+        .map(|l| format!("{} {}", words::thousands(l.count), l.why))
+        .collect();
+    let classes = spec.cloud.classes.as_deref().unwrap_or(&[GROUND]);
+    let asked: Vec<String> = classes.iter().map(|&c| class(c)).collect();
+    Diagnostic::error(
+        "cloud-no-ground",
+        format!(
+            "no point was taken: asked for was {}; left out are {}",
+            asked.join(", "),
+            left.join(", ")
+        ),
     )
+    .at(At::file(&spec.file))
+    .help("ask for other classes (classes = [2, 8], --classes 2,8), for wider bounds, or for the ground filter")
+    .into()
 }
