@@ -9,6 +9,7 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod overlap;
 mod units;
 
 use crate::diag::{At, Diagnostic, Failure};
