@@ -9,8 +9,10 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod overlap;
 mod thin;
 mod units;
+mod xyz;
 
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Input, Stream};
@@ -72,6 +74,7 @@ impl Content {
 /// in words: what cannot be read, where, and what to do
 pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
     match spec.kind {
+        ImportKind::Cloud if xyz::is_one(&spec.file) => xyz::read(spec, files),
         ImportKind::Cloud => cloud::read(spec, files),
         ImportKind::Elevations => elevations::read(spec, files),
         ImportKind::Surface => landxml::read(spec, files),
