@@ -9,6 +9,7 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod taken;
 
 use crate::diag::{Diagnostic, Failure};
 use crate::files::{Files, Input};
@@ -16,6 +17,7 @@ use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+pub use taken::{TakenAway, TakenCell};
 
 /// What a file holds, in the local frame of its own origin.
 #[derive(Clone, Debug)]
@@ -28,6 +30,8 @@ pub struct Import {
     pub content: Content,
     /// What was read, and how.
     pub facts: Facts,
+    /// What a ground filter took away; `None` where none was used.
+    pub taken_away: Option<TakenAway>,
     /// The file itself.
     pub input: Input,
 }
