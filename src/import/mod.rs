@@ -10,6 +10,7 @@ mod elevations;
 mod facts;
 mod landxml;
 mod overlap;
+mod taken;
 mod thin;
 mod units;
 mod xyz;
@@ -20,6 +21,7 @@ use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+pub use taken::{TakenAway, TakenCell};
 pub use thin::{LARGE, TOLERANCE_M, Thinned, Thinner};
 
 /// What a file holds, in the local frame of its own origin.
@@ -33,6 +35,8 @@ pub struct Import {
     pub content: Content,
     /// What was read, and how.
     pub facts: Facts,
+    /// What a ground filter took away; `None` where none was used.
+    pub taken_away: Option<TakenAway>,
     /// The file itself.
     pub input: Input,
 }

@@ -119,6 +119,7 @@ fn read_cloud(unit: LengthUnit, table: &mut Table, diags: &mut Vec<Diagnostic>) 
             Some(_) => GroundFilter::Never,
             None => GroundFilter::IfUnclassified,
         },
+        ..CloudSpec::default()
     }
 }
 
