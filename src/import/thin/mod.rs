@@ -54,6 +54,7 @@ pub struct Thinner {
     tolerance_m: f64,
     heights: Heights,
     waiting: Vec<P3>,
+    batch: Batch,
     draft: Option<Draft>,
     sample: Sample,
     taken: u64,
@@ -82,6 +83,7 @@ impl Thinner {
             },
             heights: Heights::new(same_place),
             waiting: Vec::new(),
+            batch: Batch::default(),
             draft: None,
             sample: Sample::default(),
             taken: 0,
@@ -123,8 +125,10 @@ impl Thinner {
         let Some(draft) = &mut self.draft else {
             return self.whole();
         };
-        let mut batch = Batch::new(again, &mut Heights::new(SamePlace::First));
-        draft.lay(&mut batch, self.tolerance_m, &mut self.heights);
+        let batch = &mut self.batch;
+        batch.fill(&again, &mut Heights::new(SamePlace::First));
+        drop(again);
+        draft.lay(batch, self.tolerance_m, &mut self.heights);
         draft.lift(batch, 0, |dropped| {
             if let Dropped::Out(point) = dropped {
                 self.sample.offer(point);
@@ -169,18 +173,20 @@ impl Thinner {
 
     /// Thins what waits; up to `may_wait` points go on waiting.
     fn thin(&mut self, may_wait: usize) {
-        let batch = Batch::new(std::mem::take(&mut self.waiting), &mut self.heights);
-        self.same_place += batch.same_place();
-        self.lay(batch, may_wait);
+        self.batch.fill(&self.waiting, &mut self.heights);
+        self.waiting.clear();
+        self.same_place += self.batch.same_place();
+        self.lay(may_wait);
         while self.thin == Thin::IfLarge
             && let Some(draft) = self.draft.take_if(|draft| draft.num_points() > ENOUGH)
         {
             self.tolerance_m *= 2.0;
             let mut again = draft.into_points();
             again.extend(self.sample.take_for_repair());
-            let waiting = std::mem::take(&mut self.waiting);
-            self.lay(Batch::new(again, &mut Heights::new(SamePlace::First)), 0);
-            self.waiting = waiting;
+            let once = &mut Heights::new(SamePlace::First);
+            self.batch.fill(&again, once);
+            drop(again);
+            self.lay(0);
         }
     }
 
@@ -200,13 +206,14 @@ impl Thinner {
         });
     }
 
-    fn lay(&mut self, mut batch: Batch, may_wait: usize) {
+    fn lay(&mut self, may_wait: usize) {
+        let batch = &mut self.batch;
         let draft = match &mut self.draft {
             Some(draft) => draft,
-            none => match Draft::new(&mut batch) {
+            none => match Draft::new(batch) {
                 Some(draft) => none.insert(draft),
                 None => {
-                    self.waiting = batch.into_points();
+                    self.waiting.extend_from_slice(batch.points());
                     if may_wait > 0 {
                         self.halve_line();
                     }
@@ -214,7 +221,7 @@ impl Thinner {
                 }
             },
         };
-        self.same_place += draft.lay(&mut batch, self.tolerance_m, &mut self.heights);
+        self.same_place += draft.lay(batch, self.tolerance_m, &mut self.heights);
         let (waiting, sample, heights) = (&mut self.waiting, &mut self.sample, &mut self.heights);
         draft.lift(batch, may_wait, |dropped| match dropped {
             Dropped::Waits(point) => waiting.push(point),
