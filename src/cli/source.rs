@@ -189,7 +189,7 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
             "no-cloud-to-read",
             format!("{option} says how a point cloud is read, but no source is one"),
         )
-        .help("a point cloud is a .las or .laz file")
+        .help("a point cloud is a .las, .laz or .xyz file")
         .into());
     }
     if reading.height_error.is_some() && imports.is_empty() {

@@ -9,7 +9,9 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod thin;
 mod units;
+mod xyz;
 
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Input, Stream};
@@ -17,6 +19,7 @@ use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+pub use thin::{LARGE, TOLERANCE_M, Thinned, Thinner};
 
 /// What a file holds, in the local frame of its own origin.
 #[derive(Clone, Debug)]
@@ -70,6 +73,7 @@ impl Content {
 /// in words: what cannot be read, where, and what to do
 pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
     match spec.kind {
+        ImportKind::Cloud if xyz::is_one(&spec.file) => xyz::read(spec, files),
         ImportKind::Cloud => cloud::read(spec, files),
         ImportKind::Elevations => elevations::read(spec, files),
         ImportKind::Surface => landxml::read(spec, files),

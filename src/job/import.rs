@@ -96,7 +96,7 @@ impl ImportSpec {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum ImportKind {
-    /// A point cloud: LAS, LAZ, COPC.
+    /// A point cloud: LAS, LAZ, COPC, or x, y and z as text.
     Cloud,
     /// A grid of elevations: GeoTIFF, ASCII grid.
     Elevations,
@@ -109,7 +109,7 @@ impl ImportKind {
     pub fn of_name(file: &str) -> Option<ImportKind> {
         let (_, ending) = file.rsplit_once('.')?;
         match ending.to_ascii_lowercase().as_str() {
-            "las" | "laz" => Some(ImportKind::Cloud),
+            "las" | "laz" | "xyz" => Some(ImportKind::Cloud),
             "tif" | "tiff" | "asc" => Some(ImportKind::Elevations),
             "xml" | "landxml" => Some(ImportKind::Surface),
             _ => None,

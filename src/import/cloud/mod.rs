@@ -4,7 +4,6 @@
 //! of all others. Reads block by block: memory goes with what is kept, not with the file. Every
 //! count and every place in the file is held against its length before it is used.
 
-mod collect;
 mod crs;
 mod header;
 mod held;
@@ -21,8 +20,8 @@ use crate::files::{Files, Input, Workers};
 use crate::job::{GroundFilter, ImportSpec};
 
 use super::facts::LeftOut;
+use super::thin::{Thinned, Thinner};
 use super::{Content, Facts, Import};
-use collect::{Collector, Thinned};
 use header::Header;
 use lattice::Lattice;
 use pick::{Batch, GROUND, Pick, Tally, Wanted};
@@ -87,6 +86,12 @@ pub(super) fn read(
             count: thinned.same_place,
         });
     }
+    if let Some(loss) = &thinned.loss {
+        left_out.push(LeftOut {
+            why: "thinned".to_owned(),
+            count: loss.points,
+        });
+    }
     let import = Import {
         source: spec.source(),
         origin,
@@ -115,14 +120,14 @@ fn collected(
     workers: &dyn Workers,
     spec: &ImportSpec,
 ) -> Result<(Thinned, Tally), Failure> {
-    let mut collector = Collector::new(spec.cloud.same_place);
+    let mut thinner = Thinner::new(spec.cloud.thin, spec.cloud.same_place);
     let mut tally = Tally::default();
     stored.read(stream, pick, workers, &mut |batch: Batch| {
         tally.add(&batch.tally);
-        collector.take(&batch.points);
+        thinner.take(&batch.points);
         Ok(())
     })?;
-    Ok((collector.finish(), tally))
+    Ok((thinner.finish(), tally))
 }
 
 /// A file of which nothing was taken.
