@@ -133,6 +133,34 @@ fn what_stands_in_the_way_is_said_and_nothing_is_left() {
     }
 }
 
+#[test]
+fn what_a_surface_was_made_from_is_not_written_over() {
+    let dir = TempDir::new().unwrap();
+    assert_eq!(cutbank(dir.path(), &["new", "yard"]).status.code(), Some(0));
+    // A survey may have any name: one that the export of facets would have.
+    let job = dir.path().join("yard/job.toml");
+    let text = std::fs::read_to_string(&job).unwrap();
+    std::fs::write(&job, text.replace("levels.csv", "levels-facets.csv")).unwrap();
+    let book = dir.path().join("yard/levels-facets.csv");
+    std::fs::rename(dir.path().join("yard/levels.csv"), &book).unwrap();
+    let before = std::fs::read(&book).unwrap();
+    let export = |file: &str| cutbank(dir.path(), &["ground", "yard:ground", "--export", file]);
+    for file in ["yard/levels.csv", "./yard/../yard/levels.csv"] {
+        let output = export(file);
+        assert_eq!(output.status.code(), Some(2));
+        let words = "levels-facets.csv is what the surface was made from";
+        assert!(err(&output).contains(words), "{}", err(&output));
+        assert_eq!(std::fs::read(&book).unwrap(), before);
+        assert_eq!(
+            names(&dir.path().join("yard")),
+            ["job.toml", "levels-facets.csv"]
+        );
+    }
+    assert_eq!(export("yard/other.csv").status.code(), Some(0));
+    // An export of before is written over.
+    assert_eq!(export("yard/other.csv").status.code(), Some(0));
+}
+
 /// Runs the program where no file may be larger than some blocks of 512 or 1024 bytes.
 #[cfg(unix)]
 fn with_small_files(dir: &Path, blocks: u32, arguments: &str) -> Output {

@@ -657,6 +657,34 @@ fn geojson_is_read_by_another_reader_and_says_that_it_is_local() {
 }
 
 #[test]
+fn what_is_too_large_for_the_report_folder_is_said_on_the_page() {
+    // 361 by 361 cells, 259,200 facets, rough enough for contours everywhere.
+    let mut grid = "ncols 361\nnrows 361\nxllcorner 0\nyllcorner 0\ncellsize 1\n".to_owned();
+    let mut random = Random(11);
+    for _ in 0..361 {
+        let row: Vec<String> = (0..361).map(|_| random.below(9).to_string()).collect();
+        grid += &row.join(" ");
+        grid.push('\n');
+    }
+    let job = "[job]\nname = \"Scan\"\nunits = \"m\"\n[[survey]]\nelevations = \"grid.asc\"\n";
+    let outcome = run_job(Folder::default().with("grid.asc", &grid), job);
+    assert_eq!(outcome.terrain.surface.num_facets(), 259_200);
+    let page = report::html(&outcome);
+    for words in [
+        "ground has 259200 facets, too many for this folder: cutbank ground JOB:ground --export",
+        "straight pieces, too many for lines.geojson",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    let files = report::files(&outcome);
+    let exports: Vec<&str> = files.iter().map(|(name, _)| &**name).collect();
+    assert!(!exports.iter().any(|name| name.starts_with("ground.xml")));
+    let (_, lines) = files.last().unwrap();
+    let text = String::from_utf8(written(lines)).unwrap();
+    assert!(text.contains(r#""kind":"outline""#) && !text.contains(r#""kind":"contour""#));
+}
+
+#[test]
 fn coordinates_of_geojson_are_exact() {
     let place = Place::from(at(0.1, -0.25, 99.125));
     let thing = Drawn::new(

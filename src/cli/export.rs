@@ -3,6 +3,8 @@
 //! Takes surfaces and lines of a command, writes the file its ending asks for. What cannot be
 //! written is said before anything is computed.
 
+use std::path::{Path, PathBuf};
+
 use crate::diag::{At, Diagnostic, Failure};
 use crate::export::{Drawn, Format, Leaving, Parcel, files, write_geojson};
 use crate::files::{Content, Files as _};
@@ -76,6 +78,7 @@ impl Export {
         origin: Origin,
         unit: LengthUnit,
     ) -> Result<Vec<String>, Failure> {
+        let made_from: Vec<PathBuf> = told.iter().flat_map(|t| t.made_from.clone()).collect();
         let is_short_unique = surfaces.iter().enumerate().all(|(k, (name, _))| {
             let rest = &surfaces[k + 1..];
             rest.iter().all(|(n, _)| short_name(n) != short_name(name))
@@ -100,7 +103,17 @@ impl Export {
             unit,
             date: Disk::new("").today(),
         };
-        self.write(files(&parcel, self.format, &self.file))
+        let files = files(&parcel, self.format, &self.file);
+        for (name, _) in &files {
+            let is_here = |path: &PathBuf| is_same_file(path, Path::new(name));
+            if made_from.iter().any(is_here) {
+                let words = format!("{name} is what the surface was made from");
+                return Err(refused(&self.file, &words)
+                    .help("name another file with --export")
+                    .into());
+            }
+        }
+        self.write(files)
     }
 
     /// Writes lines; gives the name of the file.
@@ -129,6 +142,12 @@ impl Export {
             self.format.words()
         )
     }
+}
+
+/// True if both names lead to one file that is there.
+fn is_same_file(one: &Path, other: &Path) -> bool {
+    let place = |path: &Path| path.canonicalize().ok();
+    place(one).is_some_and(|one| place(other) == Some(one))
 }
 
 fn refused(file: &str, words: &str) -> Diagnostic {
