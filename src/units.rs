@@ -5,11 +5,14 @@
 
 use std::fmt;
 
+mod decimal;
 pub(crate) mod inches;
 mod length;
 mod scale;
 
 pub use scale::{Exact, Scale};
+
+pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.
 pub const NM_PER_M: f64 = 1.0e9;
@@ -66,13 +69,19 @@ impl LengthUnit {
         self != LengthUnit::Metre
     }
 
+    /// Metres in one unit as a ratio of whole numbers: (numerator, denominator).
+    pub const fn metre_ratio(self) -> (i128, i128) {
+        match self {
+            LengthUnit::Metre => (1, 1),
+            LengthUnit::Foot => (381, 1250),
+            LengthUnit::UsSurveyFoot => (1200, 3937),
+        }
+    }
+
     /// One unit as a ratio of whole nanometres: (numerator, denominator).
     fn nm_ratio(self) -> (i128, i128) {
-        match self {
-            LengthUnit::Metre => (1_000_000_000, 1),
-            LengthUnit::Foot => (304_800_000, 1),
-            LengthUnit::UsSurveyFoot => (1_200_000_000_000, 3937),
-        }
+        let (metres, parts) = self.metre_ratio();
+        (metres * NM_PER_M as i128, parts)
     }
 
     /// Metres in one unit.

@@ -13,10 +13,8 @@
 mod common;
 
 use std::collections::BTreeSet;
-use std::path::PathBuf;
-use std::process::Command;
 
-use common::{at, close, inside, near, plane_over, rectangle, ring};
+use common::{at, close, inside, near, package, plane_over, rectangle, ring};
 use cutbank::files::OneThread;
 use cutbank::geom::{P3, Point, triangulate};
 use cutbank::surface::{Contour, Surface, contour_pieces, contours, cut_fill, cut_fill_within};
@@ -24,39 +22,6 @@ use cutbank::surface::{Contour, Surface, contour_pieces, contours, cut_fill, cut
 const COLUMNS: u32 = 87;
 const ROWS: u32 = 61;
 const CELL_M: f64 = 10.0;
-
-/// The folder of a package this crate is built with, as cargo knows it.
-fn package(name: &str) -> PathBuf {
-    let cargo = |arguments: &[&str]| {
-        let run = Command::new(env!("CARGO"))
-            .args(arguments)
-            .current_dir(env!("CARGO_MANIFEST_DIR"))
-            .output()
-            .unwrap();
-        let said = String::from_utf8_lossy(&run.stderr);
-        assert!(run.status.success(), "cargo {arguments:?}: {said}");
-        String::from_utf8(run.stdout).unwrap()
-    };
-    // Packages of other platforms need not be there, so only those of this one are asked for.
-    let version = cargo(&["-vV"]);
-    let host = version
-        .lines()
-        .find_map(|l| l.strip_prefix("host: "))
-        .unwrap();
-    let text = cargo(&[
-        "metadata",
-        "--format-version",
-        "1",
-        "--offline",
-        "--filter-platform",
-        host,
-    ]);
-    let metadata: serde_json::Value = serde_json::from_str(&text).unwrap();
-    let packages = metadata["packages"].as_array().unwrap();
-    let package = packages.iter().find(|p| p["name"] == name).unwrap();
-    let manifest = PathBuf::from(package["manifest_path"].as_str().unwrap());
-    manifest.parent().unwrap().to_owned()
-}
 
 /// The grid as points, row by row from the north, each row from west to east.
 fn points() -> Vec<P3> {

@@ -4,12 +4,16 @@ use std::path::Path;
 
 use crate::design::lay;
 use crate::diag::{At, Diagnostic, Failure};
+use crate::export::{Named, State};
 use crate::files::Files;
-use crate::geom::Origin;
-use crate::job::{Duplicates, GroundSpec, Limits, Place, PlaceList, PlaceListWord, SurveyKind};
+use crate::geom::{Origin, P3};
+use crate::job::{
+    Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
+    SurveyKind,
+};
 use crate::show::Show;
 use crate::surface::Surface;
-use crate::survey::Survey;
+use crate::survey::{Sources, Survey};
 use crate::terrain::{LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::LengthUnit;
 
@@ -27,6 +31,35 @@ pub(super) struct Loaded {
     pub(super) diagnostics: Vec<Diagnostic>,
     /// For measured ground.
     pub(super) trust: Option<Result<Trust, NotTrusted>>,
+    /// What its labels mean and which lines it follows, for other programs.
+    pub(super) told: Told,
+}
+
+/// What a surface says of itself when it leaves.
+#[derive(Clone, Debug)]
+pub(super) struct Told {
+    pub(super) labels: Vec<Named>,
+    pub(super) breaklines: Vec<Vec<P3>>,
+    pub(super) state: State,
+}
+
+impl Told {
+    /// Measured ground with these lines.
+    fn ground(breaklines: Vec<Vec<P3>>) -> Told {
+        Told {
+            labels: vec![Named::ground()],
+            breaklines,
+            state: State::Existing,
+        }
+    }
+
+    /// A level or a plane, which nobody measured.
+    fn plane() -> Told {
+        Told {
+            state: State::Proposed,
+            ..Told::ground(Vec::new())
+        }
+    }
 }
 
 /// What ground says of its own shots, and how far it is to be trusted.
@@ -57,6 +90,7 @@ impl Loaded {
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         }
     }
 }
@@ -80,6 +114,21 @@ fn job_of(source: &str) -> Option<(&str, &str)> {
     ["ground", "design", "dug", "built"]
         .contains(&which)
         .then_some((job, which))
+}
+
+/// What a SOURCE holds if it is a file of another program.
+fn import_kind(source: &str) -> Option<ImportKind> {
+    let file = source.rsplit_once('#').map_or(source, |(file, _)| file);
+    match ImportKind::of_name(file) {
+        // Only these hold several surfaces by name.
+        Some(ImportKind::Surface) => Some(ImportKind::Surface),
+        _ => ImportKind::of_name(source),
+    }
+}
+
+/// What a surface is called where its job is known: `ground` of `yard:ground`.
+pub(super) fn short_name(source: &str) -> &str {
+    job_of(source).map_or(source, |(_, which)| which)
 }
 
 /// True if a SOURCE is a surface of a job folder.
@@ -124,6 +173,23 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         .help("a job says in its job.toml how its files are read")
         .into());
     }
+    let imports: Vec<ImportKind> = sources.iter().filter_map(|s| import_kind(s)).collect();
+    if let Some((option, _)) = reading.cloud_options().iter().find(|(_, is)| *is)
+        && !imports.contains(&ImportKind::Cloud)
+    {
+        return Err(Diagnostic::error(
+            "no-cloud-to-read",
+            format!("{option} says how a point cloud is read, but no source is one"),
+        )
+        .help("a point cloud is a .las, .laz or .xyz file")
+        .into());
+    }
+    if reading.height_error.is_some() && imports.is_empty() {
+        let message = "--height-error is for point clouds, elevation grids and surfaces";
+        return Err(Diagnostic::error("no-file-to-read", message)
+            .help("the accuracy of shots is `shot_height` in the [limits] of a job")
+            .into());
+    }
     let mut reading = reading.clone();
     if let (None, Some((job, _))) = (reading.units, sources.iter().find_map(|s| job_of(s))) {
         let disk = Disk::new(job);
@@ -134,6 +200,7 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
             LengthUnit::Foot => UnitWord::Ft,
             LengthUnit::UsSurveyFoot => UnitWord::UsFt,
         });
+        reading.units_of_job = true;
     }
     Ok(reading)
 }
@@ -180,6 +247,7 @@ pub(super) fn load(
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -198,6 +266,7 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
     let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
     diagnostics.extend(more);
     let mut trust = None;
+    let mut told = Told::ground(terrain.breaklines.clone());
     let surface = if which == "ground" {
         let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
         let (more, map) = stages.time("judge", || {
@@ -209,6 +278,8 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
     } else {
         let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
         diagnostics.extend(more);
+        told.labels = crate::report::names(&design);
+        told.state = State::Proposed;
         match which {
             "built" => design.to_build().clone(),
             "dug" => design.soil().clone(),
@@ -224,6 +295,7 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
         survey: Some(survey),
         diagnostics,
         trust,
+        told,
     })
 }
 
@@ -241,19 +313,27 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         .extension()
         .map(|e| e.to_string_lossy().to_lowercase())
         .unwrap_or_default();
-    if ["las", "laz", "xml", "tif", "tiff", "asc", "gz", "zip"].contains(&ending.as_str()) {
-        return Err(Diagnostic::error(
-            "not-yet",
-            format!(".{ending} files are not read by this version"),
-        )
-        .at(At::file(source))
-        .help("give points as CSV: name, x, y, z, code")
-        .into());
+    if ["gz", "zip", "7z"].contains(&ending.as_str()) {
+        return Err(
+            Diagnostic::error("packed", format!(".{ending} files are not unpacked"))
+                .at(At::file(source))
+                .help("unpack it and name the file in it; a .laz is read as it is")
+                .into(),
+        );
     }
-    let held = stages.time("read", || Held::read(&files, source))?;
-    let kind = held.kind(reading);
-    let granted = reading.taken_for_granted(source, &kind);
-    let mut specs = vec![reading.spec(source, kind)?];
+    let imported = import_kind(source).map(|kind| reading.import(source, kind));
+    let imports: Vec<ImportSpec> = imported.transpose()?.into_iter().collect();
+    let mut granted = None;
+    let mut specs = Vec::new();
+    let mut held: &dyn Files = &files;
+    let first;
+    if imports.is_empty() {
+        first = stages.time("read", || Held::read(&files, source))?;
+        let kind = first.kind(reading);
+        granted = reading.taken_for_granted(source, &kind);
+        specs.push(reading.spec(source, kind)?);
+        held = &first;
+    }
     let named_code = |option: &Option<String>| {
         option
             .as_deref()
@@ -276,9 +356,18 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let control = reading.control(specs[0].units)?;
-    let (survey, mut diagnostics) =
-        stages.time("read", || Survey::read_with(&specs, &control, &[], &held))?;
+    let control = reading.control(specs.first().map_or(reading.unit(), |spec| spec.units))?;
+    let (survey, mut diagnostics) = stages.time("read", || {
+        Survey::read_with(
+            &Sources {
+                surveys: &specs,
+                imports: &imports,
+                control: Some(&control),
+                ..Sources::default()
+            },
+            held,
+        )
+    })?;
     diagnostics.extend(granted);
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
@@ -321,6 +410,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         survey: Some(survey),
         diagnostics,
         trust: Some(trust),
+        told: Told::ground(terrain.breaklines),
     })
 }
 

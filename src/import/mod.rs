@@ -10,7 +10,10 @@ mod elevations;
 mod facts;
 mod landxml;
 mod overlap;
+mod taken;
+mod thin;
 mod units;
+mod xyz;
 
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Files, Input, Stream};
@@ -18,6 +21,8 @@ use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
+pub use taken::{TakenAway, TakenCell};
+pub use thin::{LARGE, TOLERANCE_M, Thinned, Thinner};
 
 /// What a file holds, in the local frame of its own origin.
 #[derive(Clone, Debug)]
@@ -30,6 +35,8 @@ pub struct Import {
     pub content: Content,
     /// What was read, and how.
     pub facts: Facts,
+    /// What a ground filter took away; `None` where none was used.
+    pub taken_away: Option<TakenAway>,
     /// The file itself.
     pub input: Input,
 }
@@ -71,6 +78,7 @@ impl Content {
 /// in words: what cannot be read, where, and what to do
 pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
     match spec.kind {
+        ImportKind::Cloud if xyz::is_one(&spec.file) => xyz::read(spec, files),
         ImportKind::Cloud => cloud::read(spec, files),
         ImportKind::Elevations => elevations::read(spec, files),
         ImportKind::Surface => landxml::read(spec, files),

@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use cutbank::files::{Files, OneThread, Workers};
+use cutbank::files::{Content, Files, OneThread, Workers};
 use cutbank::geom::{Origin, P3, Point, Ring, orient_sign, triangulate, triangulate_rings};
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
@@ -204,6 +204,46 @@ pub fn run_job(folder: Folder, job: &str) -> Outcome {
     let folder = folder.with("job.toml", job);
     let (job, _) = read_job(&folder).unwrap_or_else(|fault| panic!("{fault}"));
     run(job, &folder, &OneThread).unwrap_or_else(|fault| panic!("{fault}"))
+}
+
+/// The folder of a package this crate is built with, as cargo knows it.
+pub fn package(name: &str) -> PathBuf {
+    let cargo = |arguments: &[&str]| {
+        let run = std::process::Command::new(env!("CARGO"))
+            .args(arguments)
+            .current_dir(env!("CARGO_MANIFEST_DIR"))
+            .output()
+            .unwrap();
+        let said = String::from_utf8_lossy(&run.stderr);
+        assert!(run.status.success(), "cargo {arguments:?}: {said}");
+        String::from_utf8(run.stdout).unwrap()
+    };
+    // Packages of other platforms need not be there, so only those of this one are asked for.
+    let version = cargo(&["-vV"]);
+    let host = version
+        .lines()
+        .find_map(|l| l.strip_prefix("host: "))
+        .unwrap();
+    let text = cargo(&[
+        "metadata",
+        "--format-version",
+        "1",
+        "--offline",
+        "--filter-platform",
+        host,
+    ]);
+    let metadata: serde_json::Value = serde_json::from_str(&text).unwrap();
+    let packages = metadata["packages"].as_array().unwrap();
+    let package = packages.iter().find(|p| p["name"] == name).unwrap();
+    let manifest = PathBuf::from(package["manifest_path"].as_str().unwrap());
+    manifest.parent().unwrap().to_owned()
+}
+
+/// What a file that is written holds.
+pub fn written(content: &Content) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    content(&mut bytes).unwrap();
+    bytes
 }
 
 /// The folder of reference data, if this machine has it; says by name what is not run if not.
