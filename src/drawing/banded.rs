@@ -49,7 +49,7 @@ const LOOKS: [(&str, Ink); 7] = [
 ];
 
 /// Smallest area on paper that carries its letter, square mm.
-const LETTER_MM2: f64 = 12.0;
+pub(super) const LETTER_MM2: f64 = 12.0;
 
 /// Half the width of the narrowest area that carries its letter, mm.
 const NARROWEST_MM: f64 = 0.6;
@@ -59,7 +59,7 @@ const HATCH_GREY: &str = "#4A4A4A";
 
 impl Shade {
     /// The look of one of so many bands: fewer are spread over all looks.
-    fn new(letter: char, band: usize, bands: usize) -> Shade {
+    pub(super) fn new(letter: char, band: usize, bands: usize) -> Shade {
         let last = LOOKS.len() - 1;
         let look = match bands {
             0 | 1 => 0,
