@@ -9,6 +9,7 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod overlap;
 mod thin;
 mod units;
 mod xyz;
