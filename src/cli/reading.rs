@@ -134,6 +134,7 @@ impl Reading {
                     Some(FilterWord::Never) => GroundFilter::Never,
                     None => GroundFilter::IfUnclassified,
                 },
+                ..CloudSpec::default()
             },
             height_error_m: self.height_error.map(|length| self.z_unit().to_m(length)),
             ..ImportSpec::new(kind, file, self.unit())

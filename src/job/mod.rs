@@ -19,7 +19,7 @@ use crate::units::{LengthUnit, Slope};
 
 pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use import::{
-    CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Thin,
+    CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve, Thin,
 };
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
 pub use read::{read, read_distance, read_partly};

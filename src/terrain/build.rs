@@ -287,6 +287,6 @@ fn surface(
         diagnostics.push(fault);
         return Err(Failure(std::mem::take(diagnostics)));
     }
-    Surface::from_triangulation(points.to_vec(), &t, GROUND)
+    Surface::from_triangulation(points.to_vec(), t, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))
 }

@@ -1,7 +1,7 @@
 //! The header held against the points that were read.
 
 use super::header::Header;
-use super::pick::{Pick, Tally};
+use super::pick::{Tally, header_box};
 use super::words::{refused, thousands};
 use crate::diag::{At, Diagnostic, Failure};
 
@@ -12,6 +12,12 @@ pub(super) fn low(header: &Header) -> Option<[i32; 2]> {
     (x.is_finite() && y.is_finite()).then_some([x.floor() as i32, y.floor() as i32])
 }
 
+/// South-west and north-east end of the box of the header, as stored integers.
+pub(super) fn corners(header: &Header) -> Option<[[i32; 3]; 2]> {
+    let limits = header_box(header)?;
+    Some([limits.map(|l| l[0]), limits.map(|l| l[1])])
+}
+
 /// Says where header and points do not fit.
 ///
 /// # Errors
@@ -20,7 +26,6 @@ pub(super) fn low(header: &Header) -> Option<[i32; 2]> {
 /// points behind it in its chunk are
 pub(super) fn held(
     header: &Header,
-    pick: &Pick,
     tally: &Tally,
     file: &str,
     said: &mut Vec<Diagnostic>,
@@ -36,7 +41,7 @@ pub(super) fn held(
             "look at the units; else the file is damaged: copy it again from where it came",
         ));
     }
-    if !pick.has_box() {
+    if header_box(header).is_none() {
         said.push(
             Diagnostic::warn(
                 "cloud-box",

@@ -10,21 +10,23 @@ mod held;
 mod lattice;
 mod packed;
 mod pick;
+mod reading;
+mod sieve;
 mod stages;
 mod units;
 mod wkt;
 mod words;
 
 use crate::diag::{At, Diagnostic, Failure};
-use crate::files::{Files, Input, Workers};
-use crate::job::{GroundFilter, ImportSpec};
+use crate::files::{Files, Input};
+use crate::job::ImportSpec;
 
 use super::facts::LeftOut;
-use super::thin::{Thinned, Thinner};
 use super::{Content, Facts, Import};
 use header::Header;
 use lattice::Lattice;
-use pick::{Batch, GROUND, Pick, Tally, Wanted};
+use pick::{GROUND, Tally};
+use reading::{Read, Reading};
 use stages::Stored;
 use words::{class, refused};
 
@@ -66,32 +68,40 @@ pub(super) fn read(
     let lattice = Lattice::new(&header, [units.plan.unit, units.height.unit], low, file)?;
     let origin = lattice.origin;
 
-    let asked = spec.cloud.classes.as_deref();
-    let wanted = match (asked, spec.cloud.filter) {
-        (Some(classes), _) => Wanted::Classes(classes),
-        (None, GroundFilter::Always) => Wanted::All,
-        (None, _) => Wanted::Classes(&[GROUND]),
+    let reading = Reading {
+        spec,
+        header: &header,
+        stored,
+        lattice,
+        workers: files.workers(),
     };
-    let pick = Pick::new(&spec.cloud, wanted, &header, lattice);
-    let (thinned, tally) = collected(&stored, stream, &pick, files.workers(), spec)?;
-    held::held(&header, &pick, &tally, file, &mut said)?;
+    let Read {
+        thinned,
+        tally,
+        sieved,
+    } = reading.all(stream, &mut said)?;
+    held::held(&header, &tally, file, &mut said)?;
     let kept = thinned.points.len() as u64;
     if kept == 0 {
         return Err(nothing_kept(spec, &tally));
     }
     let mut left_out = tally.left_out();
-    if thinned.same_place > 0 {
-        left_out.push(LeftOut {
-            why: "at the place of another".to_owned(),
-            count: thinned.same_place,
-        });
+    let mut leave = |why: &str, count: u64| {
+        if count > 0 {
+            let why = why.to_owned();
+            left_out.push(LeftOut { why, count });
+        }
+    };
+    if let Some(sieving) = &sieved {
+        leave("stands on the ground, by the ground filter", sieving.above);
+        leave("lies below the ground, by the ground filter", sieving.below);
+        leave(
+            "outside the box in the header, where the ground filter does not look",
+            sieving.outside,
+        );
     }
-    if let Some(loss) = &thinned.loss {
-        left_out.push(LeftOut {
-            why: "thinned".to_owned(),
-            count: loss.points,
-        });
-    }
+    leave("at the place of another", thinned.same_place);
+    leave("thinned", thinned.loss.map_or(0, |loss| loss.points));
     let import = Import {
         source: spec.source(),
         origin,
@@ -107,27 +117,10 @@ pub(super) fn read(
             loss: thinned.loss,
             height_error_m: spec.height_error_m.unwrap_or(HEIGHT_ERROR_M),
         },
+        taken_away: sieved.map(|sieving| sieving.picture(origin)),
         input,
     };
     Ok((import, said))
-}
-
-/// All points that are taken.
-fn collected(
-    stored: &Stored<'_>,
-    stream: &mut dyn crate::files::Stream,
-    pick: &Pick,
-    workers: &dyn Workers,
-    spec: &ImportSpec,
-) -> Result<(Thinned, Tally), Failure> {
-    let mut thinner = Thinner::new(spec.cloud.thin, spec.cloud.same_place);
-    let mut tally = Tally::default();
-    stored.read(stream, pick, workers, &mut |batch: Batch| {
-        tally.add(&batch.tally);
-        thinner.take(&batch.points);
-        Ok(())
-    })?;
-    Ok((thinner.finish(), tally))
 }
 
 /// A file of which nothing was taken.

@@ -3,6 +3,8 @@
 //! Takes records as they are stored, gives points of the frame and a [`Tally`] that adds up: what
 //! was read is what was taken and, reason by reason, what was not.
 
+use std::sync::atomic::{AtomicBool, Ordering};
+
 use super::header::Header;
 use super::lattice::Lattice;
 use super::words::class;
@@ -20,7 +22,7 @@ const OVERLAP: u8 = 12;
 const NAMED: usize = 3;
 
 /// What is taken of a cloud.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(super) struct Pick {
     lattice: Lattice,
     /// Classes that are taken, by number.
@@ -33,6 +35,8 @@ pub(super) struct Pick {
     header_box: Option<[[i32; 2]; 3]>,
     extended: bool,
     record_len: usize,
+    /// As long as no point of ground has been met, other points are given too.
+    spare: Option<AtomicBool>,
 }
 
 /// Which classes are asked for.
@@ -49,6 +53,9 @@ pub(super) enum Wanted<'a> {
 pub(super) struct Batch {
     /// Points taken, in the order of the file.
     pub(super) points: Vec<P3>,
+    /// Points of other classes but noise, for a ground filter; none once ground was met, so what
+    /// is given then is of no use.
+    pub(super) spare: Vec<P3>,
     /// The account.
     pub(super) tally: Tally,
 }
@@ -97,6 +104,7 @@ impl Pick {
     pub(super) fn new(
         spec: &CloudSpec,
         wanted: Wanted<'_>,
+        spare: bool,
         header: &Header,
         lattice: Lattice,
     ) -> Pick {
@@ -130,12 +138,18 @@ impl Pick {
             header_box: header_box(header),
             extended: header.is_extended(),
             record_len: header.record_len,
+            spare: spare.then(|| AtomicBool::new(true)),
         }
     }
 
     /// Looks at records; `first` is the number of the first of them in the file, from 1.
     pub(super) fn take(&self, records: &[u8], first: u64, batch: &mut Batch) {
-        let Batch { points, tally } = batch;
+        let Batch {
+            points,
+            spare,
+            tally,
+        } = batch;
+        let wants_spare = self.spare.as_ref().filter(|s| s.load(Ordering::Relaxed));
         tally.read += (records.len() / self.record_len) as u64;
         for (record, number) in records.chunks_exact(self.record_len).zip(first..) {
             let stored = [0, 4, 8].map(|at| {
@@ -154,16 +168,15 @@ impl Pick {
             }
             if !self.classes[usize::from(read.class)] {
                 tally.left_class[usize::from(read.class)] += 1;
+                if wants_spare.is_some() && self.is_spare(&read) {
+                    spare.extend(self.lattice.point(stored).filter(|p| self.is_within(p)));
+                }
             } else if read.withheld && !self.keep_withheld {
                 tally.left_withheld += 1;
             } else if read.overlap && !self.keep_overlap {
                 tally.left_overlap += 1;
             } else if let Some(point) = self.lattice.point(stored) {
-                let [x, y] = [point.p.x, point.p.y];
-                let within = self.bounds_nm.is_none_or(|[west, south, east, north]| {
-                    west <= x && x <= east && south <= y && y <= north
-                });
-                if within {
+                if self.is_within(&point) {
                     points.push(point);
                 } else {
                     tally.left_bounds += 1;
@@ -172,11 +185,32 @@ impl Pick {
                 tally.too_far = tally.too_far.or(Some(number));
             }
         }
+        if let Some(wants) = wants_spare
+            && tally.of_class[usize::from(GROUND)] > 0
+        {
+            wants.store(false, Ordering::Relaxed);
+            spare.clear();
+        }
     }
 
-    /// The box of the header could be held against the points.
-    pub(super) fn has_box(&self) -> bool {
-        self.header_box.is_some()
+    fn is_within(&self, point: &P3) -> bool {
+        let [x, y] = [point.p.x, point.p.y];
+        self.bounds_nm.is_none_or(|[west, south, east, north]| {
+            west <= x && x <= east && south <= y && y <= north
+        })
+    }
+
+    /// True for a point that a ground filter is to look at.
+    fn is_spare(&self, read: &Attributes) -> bool {
+        let overlap = read.overlap || (!self.extended && read.class == OVERLAP);
+        !NOISE.contains(&read.class)
+            && (!read.withheld || self.keep_withheld)
+            && (!overlap || self.keep_overlap)
+    }
+
+    /// West, south, east and north end of what is taken, nanometres in the frame.
+    pub(super) fn bounds_nm(&self) -> Option<[i64; 4]> {
+        self.bounds_nm
     }
 }
 
@@ -216,7 +250,7 @@ impl Attributes {
 
 /// The box of a header in stored integers, wider by the step that writers round by; `None` if it is
 /// no box.
-fn header_box(header: &Header) -> Option<[[i32; 2]; 3]> {
+pub(super) fn header_box(header: &Header) -> Option<[[i32; 2]; 3]> {
     let mut limits = [[0; 2]; 3];
     for (k, limits) in limits.iter_mut().enumerate() {
         let stored = |v: f64| (v - header.offset[k]) / header.scale[k];

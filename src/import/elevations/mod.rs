@@ -152,6 +152,7 @@ impl GridRead {
             height_error_m: spec.height_error_m.unwrap_or(HEIGHT_ERROR_M),
         };
         let import = Import {
+            taken_away: None,
             source: spec.source(),
             origin: lattice.origin(),
             content: Content::Faces(woven.faces),

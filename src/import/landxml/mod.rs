@@ -82,6 +82,7 @@ pub(super) fn read(
         height_error_m: spec.height_error_m.unwrap_or(HEIGHT_ERROR_M),
     };
     let import = Import {
+        taken_away: None,
         source: spec.source(),
         origin: answer.origin,
         content: answer.content,

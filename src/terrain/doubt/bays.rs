@@ -35,6 +35,11 @@ pub(super) fn look(looked: &Looked) -> Vec<Diagnostic> {
     if looked.spec.outline.is_some() || looked.spec.max_edge_m.is_some() {
         return Vec::new();
     }
+    // Where a cloud was thinned its long triangles lie on points that were left out.
+    let mut imports = looked.survey.imports.iter();
+    if imports.any(|brought| brought.import.facts.loss.is_some()) {
+        return Vec::new();
+    }
     let search = Search::new(looked);
     let mut taken = vec![false; looked.terrain.surface.facet_slots()];
     let mut bays = search.find(&mut taken);
