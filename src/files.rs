@@ -3,7 +3,7 @@
 //! The engine opens no file and asks no clock: it is handed a [`Files`] and a [`Workers`].
 //! Disk, built-in example, browser upload and tests are implementations of them.
 
-use std::io::{Read, Seek, SeekFrom};
+use std::io::{Read, Seek, SeekFrom, Write};
 
 /// Reads inputs by the name the job gives them.
 pub trait Files {
@@ -30,6 +30,16 @@ pub trait Files {
 
     /// Today's date as `YYYY-MM-DD`.
     fn today(&self) -> String;
+}
+
+/// What a file that is written shall hold; may be asked for again. Large ones are made piece by
+/// piece.
+pub type Content<'a> = Box<dyn Fn(&mut dyn Write) -> std::io::Result<()> + 'a>;
+
+/// Bytes as they are.
+pub fn content<'a>(bytes: impl Into<Vec<u8>>) -> Content<'a> {
+    let bytes = bytes.into();
+    Box::new(move |out| out.write_all(&bytes))
 }
 
 /// A file that is read piece by piece.

@@ -13,7 +13,7 @@ use crate::outcome::{Answers, Base, Outcome, VisitOutcome};
 use crate::section::{sections, stream_profiles};
 use crate::show::Show;
 use crate::surface::{Label, cut_fill_without};
-use crate::survey::{PlacedShot, Survey};
+use crate::survey::{Brought, PlacedShot, Survey};
 use crate::terrain::{GROUND, LeaveOut, Relief, Terrain, Trust, build, doubts};
 use crate::units::{BankVolume, TampedVolume};
 
@@ -77,7 +77,7 @@ pub(crate) fn job_from(text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
 /// the faults
 pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
     let (job, mut diagnostics) = read_entries(files)?;
-    if job.surveys.is_empty() {
+    if job.surveys.is_empty() && job.imports.is_empty() {
         // Told by the reader of the job: no survey, or none that says which file it is.
         return Err(Failure(diagnostics));
     }
@@ -366,7 +366,8 @@ fn inputs(job: &Job, survey: &Survey) -> Vec<Input> {
 }
 
 /// How far the ground may be off as a whole: the misclosure of the books, which shifts all shots
-/// alike, and the mean of the shots' own errors. What lies between the shots is not in it.
+/// alike, the mean of the shots' own errors, and that of an import as a whole. What lies between
+/// the points is not in it.
 fn height_uncertainty_m(job: &Job, survey: &Survey, num_shots: usize) -> f64 {
     let closure = survey
         .books
@@ -374,6 +375,10 @@ fn height_uncertainty_m(job: &Job, survey: &Survey, num_shots: usize) -> f64 {
         .filter_map(|book| book.misclosure_m)
         .map(f64::abs)
         .fold(0.0, f64::max);
-    let mean = job.limits.shot_height_m / (num_shots.max(1) as f64).sqrt();
-    closure.hypot(mean)
+    let mean = match num_shots {
+        0 => 0.0,
+        n => job.limits.shot_height_m / (n as f64).sqrt(),
+    };
+    let imports = survey.imports.iter().map(Brought::whole_error_m);
+    closure.hypot(mean).hypot(imports.fold(0.0, f64::max))
 }

@@ -257,7 +257,12 @@ fn whole(
 fn kept(old: &Job, new: &Job) -> Option<usize> {
     let base = |job: &Job| {
         let from = (&job.file, job.units, &job.surveys, &job.control);
-        let made = (&job.strikes, &job.ground, job.limits.shot_height_m);
+        let made = (
+            &job.imports,
+            &job.strikes,
+            &job.ground,
+            job.limits.shot_height_m,
+        );
         format!("{from:?} {made:?}")
     };
     let under_all = |job: &Job| format!("{:?} {:?}", job.keep_offs, job.limits.chord_m);

@@ -5,8 +5,14 @@
 
 use std::fmt;
 
+mod decimal;
 pub(crate) mod inches;
 mod length;
+mod scale;
+
+pub use scale::{Exact, Scale};
+
+pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.
 pub const NM_PER_M: f64 = 1.0e9;
@@ -175,7 +181,7 @@ fn parse_decimal(text: &str) -> Option<(i128, u32)> {
 }
 
 /// `num / den` to the nearest integer, halves away from zero; `den` is positive.
-fn round_ratio(num: i128, den: i128) -> i128 {
+pub(crate) fn round_ratio(num: i128, den: i128) -> i128 {
     let half = den / 2;
     if num >= 0 {
         (num + half) / den

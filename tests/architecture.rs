@@ -18,11 +18,16 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
     ("import", &["diag", "files", "geom", "job", "units"]),
-    ("export", &[]),
-    ("survey", &["diag", "files", "geom", "job", "units"]),
+    ("export", &["files", "geom", "surface", "units"]),
+    (
+        "survey",
+        &["diag", "files", "geom", "import", "job", "units"],
+    ),
     (
         "terrain",
-        &["diag", "geom", "job", "show", "surface", "survey", "units"],
+        &[
+            "diag", "geom", "import", "job", "show", "surface", "survey", "units",
+        ],
     ),
     (
         "design",
@@ -118,8 +123,10 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "drawing",
             "earthwork",
+            "export",
             "files",
             "geom",
+            "import",
             "job",
             "outcome",
             "section",
@@ -133,8 +140,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "design", "diag", "files", "geom", "job", "report", "run", "show", "surface", "survey",
-            "terrain", "units",
+            "design", "diag", "export", "files", "geom", "job", "report", "run", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
 ];

@@ -16,15 +16,16 @@ use std::path::Path;
 use common::{Folder, Frame, close, inside, moved_by, near, reference_data, run_job};
 use cutbank::diag::At;
 use cutbank::files::OneThread;
-use cutbank::geom::{P3, Point};
+use cutbank::geom::{Origin, P3, Point};
 use cutbank::job::{
-    Benchmark, GroundSpec, PlaceList, PlaceListWord, RodKind, SurveyKind, SurveySpec,
+    Benchmark, GroundSpec, ImportKind, ImportSpec, PlaceList, PlaceListWord, RodKind, SurveyKind,
+    SurveySpec,
 };
 use cutbank::outcome::Outcome;
 use cutbank::surface::{
     Contour, CutFill, Surface, contour_pieces, contours, cut_fill, cut_fill_within,
 };
-use cutbank::survey::{BookStatus, Survey};
+use cutbank::survey::{BookStatus, Sources, Survey};
 use cutbank::terrain::{Terrain, build};
 use cutbank::units::LengthUnit;
 use serde_json::Value;
@@ -96,6 +97,55 @@ impl Set {
             name: name.to_owned(),
             expected,
             file,
+            folder,
+            frame: Frame {
+                origin: terrain.origin,
+                unit,
+            },
+            survey,
+            terrain,
+            worst: (0.0, String::new()),
+            compared: 0,
+        }
+    }
+
+    /// A set that comes in as a file of another program, in the frame its results count from.
+    fn import(data: &Path, name: &str, kind: ImportKind, file: &str) -> Set {
+        let expected = json(&data.join("expected").join(format!("{name}.json")));
+        let folder = Folder {
+            directory: Some(data.to_owned()),
+            ..Folder::default()
+        };
+        let imports = [ImportSpec::new(kind, file, LengthUnit::Metre)];
+        let sources = Sources {
+            imports: &imports,
+            ..Sources::default()
+        };
+        let (survey, _) =
+            Survey::read_with(&sources, &folder).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let ground = GroundSpec::default();
+        let (mut terrain, _) = build(&survey, &ground).unwrap_or_else(|e| panic!("{name}: {e}"));
+        let import = &survey.imports[0].import;
+        let unit = import.facts.plan_unit.unit;
+        assert_eq!(import.facts.height_unit.unit, unit, "{name}");
+        let words = match unit {
+            LengthUnit::UsSurveyFoot => "US survey ft",
+            other => other.name(),
+        };
+        assert_eq!(expected["unit"], words, "{name}");
+        let points = import.content.points().len();
+        assert_eq!(points as f64, number(&expected["points"]), "{name}");
+        let nm = |k: usize| {
+            let text = expected["origin_subtracted"][k].to_string();
+            unit.parse_nm(&text).unwrap()
+        };
+        let by = terrain.origin.local(nm(0), nm(1)).unwrap();
+        terrain.surface = terrain.surface.moved(Point::new(-by.x, -by.y));
+        terrain.origin = Origin::default();
+        Set {
+            name: name.to_owned(),
+            expected,
+            file: file.to_owned(),
             folder,
             frame: Frame {
                 origin: terrain.origin,
@@ -333,9 +383,32 @@ impl Set {
                 self.frame.point(x, y)
             });
             let profile = self.terrain.surface.profile(&line);
-            let breaks = want["station_z"].as_array().unwrap();
             assert_eq!(profile.runs.len(), 1, "{}", self.name);
-            assert_eq!(profile.points().count(), breaks.len(), "{}", self.name);
+            let count = profile.points().count();
+            assert_eq!(count as f64, number(&want["break_points"]), "{}", self.name);
+            let datum_m = unit.to_m(number(&want["datum"]));
+            let area_m2: f64 = profile.runs[0]
+                .windows(2)
+                .map(|w| {
+                    let mean = (w[0].z_m + w[1].z_m) / 2.0 - datum_m;
+                    mean * (w[1].distance_m - w[0].distance_m)
+                })
+                .sum();
+            let area = self.area(area_m2);
+            self.close(
+                "section area",
+                area,
+                number(&want["section_area_above_datum"]),
+            );
+            let heights = || profile.points().map(|p| p.z_m);
+            let low = unit.from_m(heights().fold(f64::INFINITY, f64::min));
+            let high = unit.from_m(heights().fold(f64::NEG_INFINITY, f64::max));
+            self.close("lowest of a profile", low, number(&want["z_min"]));
+            self.close("highest of a profile", high, number(&want["z_max"]));
+            // Large sets list no single breaks.
+            let Some(breaks) = want["station_z"].as_array() else {
+                continue;
+            };
             for (got, want) in profile.points().zip(breaks) {
                 let [station, z] = numbers(want);
                 near("station", got.distance_m, unit.to_m(station), SAME_M);
@@ -610,6 +683,129 @@ fn five_thousand_shots_of_a_hill() {
     set.pit_case();
     set.profiles();
     set.against("against_volcano_after", &later);
+}
+
+/// Class 2 of two clouds without ties: one triangulation, all numbers the same.
+#[test]
+fn ground_points_of_clouds() {
+    let Some(data) = reference_data("ground_points_of_clouds") else {
+        return;
+    };
+    let mut hills = Set::import(&data, "hills_mtm7", ImportKind::Cloud, "hills_mtm7.laz");
+    hills.triangles_listed(&data);
+    hills.measures();
+    hills.plane_case("inclined_plane");
+    hills.pad_case("pad");
+    hills.profiles();
+    let mut autzen = Set::import(&data, "autzen_feet", ImportKind::Cloud, "autzen_feet.laz");
+    autzen.measures();
+    autzen.plane_case("inclined_plane");
+    autzen.pad_case("pad");
+    autzen.profiles();
+}
+
+/// A cloud with two places that two triangulations share: within the bound stated for them.
+#[test]
+fn ground_points_of_a_cloud_in_us_survey_feet() {
+    let Some(data) = reference_data("ground_points_of_a_cloud_in_us_survey_feet") else {
+        return;
+    };
+    let set = Set::import(
+        &data,
+        "field_usft_14",
+        ImportKind::Cloud,
+        "field_usft_14.las",
+    );
+    let want = set.expected["measures"].clone();
+    let bound = number(&set.expected["triangulation"]["bound_on_volume_change_by_ties"]);
+    let facts = set.terrain.surface.facts().unwrap();
+    let unit = set.frame.unit;
+    let above = set
+        .terrain
+        .surface
+        .volume_above_m3(unit.to_m(number(&want["z_ref"])));
+    near(
+        "volume",
+        set.volume(above),
+        number(&want["volume_above_z_ref"]),
+        bound,
+    );
+    close(
+        "plan area",
+        set.area(facts.area_m2),
+        number(&want["plan_area"]),
+        SAME,
+    );
+    close(
+        "area along the slope",
+        set.area(facts.surface_area_m2),
+        number(&want["surface_area_3d"]),
+        SAME,
+    );
+    for key in ["inclined_plane", "pad"] {
+        let case = &set.expected[key];
+        let got = match key {
+            "pad" => {
+                let corners: Vec<[f64; 2]> = case["pad_ring"]
+                    .as_array()
+                    .unwrap()
+                    .iter()
+                    .map(numbers)
+                    .collect();
+                let within = inside(&set.frame.ring(&corners));
+                let plane = set.plane(case);
+                cut_fill_within(&set.terrain.surface, &plane, &within, &OneThread).total
+            }
+            _ => cut_fill(&set.terrain.surface, &set.plane(case), &OneThread).total,
+        };
+        near(key, set.volume(got.cut_m3), number(&case["cut"]), bound);
+        near(key, set.volume(got.fill_m3), number(&case["fill"]), bound);
+    }
+}
+
+/// An elevation grid in three formats: the diagonals are one of the two that the results give.
+#[test]
+fn an_elevation_grid_in_three_formats() {
+    let Some(data) = reference_data("an_elevation_grid_in_three_formats") else {
+        return;
+    };
+    let expected = json(&data.join("expected/volcano_grid.json"));
+    for file in ["volcano.asc", "volcano.tif"] {
+        let imports = [ImportSpec::new(
+            ImportKind::Elevations,
+            file,
+            LengthUnit::Metre,
+        )];
+        let sources = Sources {
+            imports: &imports,
+            ..Sources::default()
+        };
+        let folder = Folder {
+            directory: Some(data.clone()),
+            ..Folder::default()
+        };
+        let (survey, _) = Survey::read_with(&sources, &folder).unwrap();
+        let (terrain, _) = build(&survey, &GroundSpec::default()).unwrap();
+        let case = &expected["diagonal_sw_ne"];
+        let frame = Frame {
+            origin: terrain.origin,
+            unit: LengthUnit::Metre,
+        };
+        let mut set = Set {
+            name: file.to_owned(),
+            expected: case.clone(),
+            file: file.to_owned(),
+            folder,
+            frame,
+            survey,
+            terrain,
+            worst: (0.0, String::new()),
+            compared: 0,
+        };
+        set.measures();
+        set.plane_case("level_pad");
+        set.pad_case("pad");
+    }
 }
 
 /// A job on a plane `z = z0 + gx x + gy y`, given by four shots.

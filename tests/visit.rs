@@ -5,7 +5,7 @@
 
 mod common;
 
-use common::Folder;
+use common::{Folder, written};
 use cutbank::diag::{Diagnostic, Failure, Level};
 use cutbank::files::OneThread;
 use cutbank::outcome::VisitOutcome;
@@ -93,7 +93,7 @@ fn how_far_apart_and_how_steep_in_words() {
     assert_eq!(json["program"], "cutbank");
     let files = visit_files(&outcome);
     assert_eq!(files[0].0, "index.html");
-    let page = String::from_utf8(files[0].1.clone()).unwrap();
+    let page = String::from_utf8(written(&files[0].1)).unwrap();
     assert!(page.contains("<p>The head is 3.4 ft above the basin, 34 ft apart"));
     assert!(page.contains("Levels count from step (back door)"));
 }

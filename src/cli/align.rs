@@ -6,7 +6,32 @@ use crate::surface::Surface;
 use crate::terrain::GROUND;
 use crate::units::MAX_COORDINATE_M;
 
-use super::source::{Kind, Loaded};
+use super::source::{Kind, Loaded, Told};
+
+/// The frame of several surfaces: that of the first which has one.
+fn common_origin(loaded: &[Loaded]) -> Option<Origin> {
+    loaded.iter().find_map(|l| match &l.surface {
+        Kind::Surface { origin, .. } => Some(*origin),
+        Kind::Plane { .. } => None,
+    })
+}
+
+/// What surfaces say of themselves, in the frame [`align`] brings them to.
+pub(super) fn told(loaded: &[Loaded]) -> Vec<Told> {
+    let common = common_origin(loaded).unwrap_or_default();
+    let of = |l: &Loaded| {
+        let mut told = l.told.clone();
+        if let Kind::Surface { origin, .. } = &l.surface
+            && let Some(by) = origin.shift_to(common)
+        {
+            for point in told.breaklines.iter_mut().flatten() {
+                point.p = Point::new(point.p.x + by.x, point.p.y + by.y);
+            }
+        }
+        told
+    };
+    loaded.iter().map(of).collect()
+}
 
 /// Surfaces in one common local frame; planes are given the extent of the others.
 ///
@@ -14,11 +39,7 @@ use super::source::{Kind, Loaded};
 ///
 /// only planes, so that there is no extent; surfaces that lie worlds apart
 pub(super) fn align(loaded: Vec<Loaded>) -> Result<(Vec<(String, Surface)>, Origin), Failure> {
-    let origin = loaded.iter().find_map(|l| match &l.surface {
-        Kind::Surface { origin, .. } => Some(*origin),
-        Kind::Plane { .. } => None,
-    });
-    let Some(origin) = origin else {
+    let Some(origin) = common_origin(&loaded) else {
         return Err(
             Diagnostic::error("no-extent", "a level or a plane has no end by itself")
                 .help("give at least one surface with shots")

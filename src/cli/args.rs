@@ -7,8 +7,9 @@ use crate::units::MAX_COORDINATE_M;
 
 /// Ground, cut and fill, walls and sections of a yard, from survey shots.
 ///
-/// A SOURCE is a points file (CSV, TSV, white space), a level book, ties from corners or a grid of
-/// rods, JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
+/// A SOURCE is a points file (CSV, TSV, XYZ), a level book, ties from corners, a grid of rods, a
+/// point cloud (LAS, LAZ, COPC), an elevation grid (GeoTIFF, ASCII), a LandXML surface (FILE#NAME
+/// for one of several), JOB:ground, JOB:design or JOB:built of a job folder, level:Z, or plane:Z0,DX,DY
 /// (Z0 at the coordinates' origin, rise per unit east, rise per unit north).
 ///
 /// Exit codes: 0 done; 1 done, and at least one finding says stop; 2 could not run.
@@ -68,6 +69,10 @@ pub(super) enum Command {
         /// Also state the volumes above and below this level, each by itself
         #[arg(long, value_name = "Z", allow_negative_numbers = true, value_parser = level)]
         above: Option<f64>,
+        /// Write the surface to a file for other programs, the format by its ending: .xml or
+        /// .landxml, .glb or .gltf, .geojson, .csv (two files: vertices and facets)
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -79,6 +84,10 @@ pub(super) enum Command {
         from: String,
         /// The surface there shall be
         to: String,
+        /// Write both surfaces to a file for other programs, the format by its ending: .xml or
+        /// .landxml, .glb or .gltf, .geojson, .csv (two files each)
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -104,6 +113,9 @@ pub(super) enum Command {
             value_parser = level
         )]
         levels: Vec<f64>,
+        /// Write the lines to a .geojson file for other programs, in local metres
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -122,6 +134,9 @@ pub(super) enum Command {
             allow_hyphen_values = true
         )]
         line: String,
+        /// Write the lines to a .geojson file for other programs, in local metres
+        #[arg(long, value_name = "FILE")]
+        export: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]
@@ -196,6 +211,41 @@ pub(super) struct Reading {
     /// Corners of the baseline; station 0 is at the first
     #[arg(long, value_name = "A,B")]
     pub(super) baseline: Option<String>,
+    /// Classes of a point cloud to take; if not given, 2 (ground)
+    #[arg(long, value_name = "2,9", value_delimiter = ',')]
+    pub(super) classes: Vec<u8>,
+    /// Part of a point cloud to take: west, south, east and north end
+    #[arg(
+        long,
+        value_name = "W,S,E,N",
+        value_delimiter = ',',
+        allow_hyphen_values = true
+    )]
+    pub(super) bounds: Vec<String>,
+    /// How a point cloud is thinned: a point stays when the surface would be off by more than this
+    /// without it; "never"
+    ///
+    /// If not given, clouds of up to a million ground points are not thinned.
+    #[arg(long, value_name = "LENGTH", value_parser = thin)]
+    pub(super) thin: Option<ThinWord>,
+    /// Which height counts where a point cloud has several points at one place
+    #[arg(long, value_enum)]
+    pub(super) same_place: Option<SamePlaceWord>,
+    /// Tell ground from what stands on it by shape; if not given, where nothing is classified
+    #[arg(long, value_enum)]
+    pub(super) ground_filter: Option<FilterWord>,
+    /// Take points too that are flagged as withheld
+    #[arg(long)]
+    pub(super) keep_withheld: bool,
+    /// Take points too that are flagged as overlap of two flight lines
+    #[arg(long)]
+    pub(super) keep_overlap: bool,
+    /// How exact heights of a point cloud, elevation grid or surface are meant to be (1 sigma)
+    #[arg(long, value_name = "LENGTH", value_parser = length)]
+    pub(super) height_error: Option<f64>,
+    /// True if `units` are those of a job, and were not typed.
+    #[arg(skip)]
+    pub(super) units_of_job: bool,
     /// Distance between the lines of a grid whose heads are names: columns, or columns,rows
     #[arg(long, value_name = "LENGTH", value_delimiter = ',', value_parser = length)]
     pub(super) spacing: Vec<f64>,
@@ -248,6 +298,27 @@ pub(super) enum TapesWord {
     Ground,
 }
 
+/// A tolerance as typed, or never.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum ThinWord {
+    Never,
+    Within(f64),
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum SamePlaceWord {
+    Lowest,
+    Highest,
+    Mean,
+    First,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
+pub(super) enum FilterWord {
+    Always,
+    Never,
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq, ValueEnum)]
 pub(super) enum SideWord {
     Left,
@@ -272,6 +343,14 @@ fn level(text: &str) -> Result<f64, String> {
         Ok(number) if number.abs() <= MAX_COORDINATE_M => Ok(number),
         Ok(_) => Err("this is far beyond any place on Earth".to_owned()),
         Err(_) => Err("this is not a number; write for example 94.80".to_owned()),
+    }
+}
+
+/// How a cloud is thinned, as typed.
+fn thin(text: &str) -> Result<ThinWord, String> {
+    match text {
+        "never" => Ok(ThinWord::Never),
+        _ => length(text).map(ThinWord::Within),
     }
 }
 

@@ -6,7 +6,8 @@ use std::path::Path;
 use serde_json::{Value, json};
 
 use crate::diag::{At, Diagnostic, Failure, Level};
-use crate::files::{Files, Workers};
+use crate::export::{Drawn, profile_lines};
+use crate::files::{Content, Files, Workers, content};
 use crate::geom::{Origin, Point};
 use crate::job::{ALLOW_HELP, Adjust, Allowance, SurveyKind};
 use crate::report::{Ground, SCHEMA, counted, csv_text};
@@ -16,9 +17,10 @@ use crate::surface::{Profile, cut_fill};
 use crate::survey::{BookStatus, Visit, read_levels};
 use crate::terrain::Relief;
 
-use super::align::align;
+use super::align::{align, told};
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
+use super::export::Export;
 use super::folder::write_folder;
 use super::source::{Loaded, for_sources, is_job, load};
 use super::stages::Stages;
@@ -87,9 +89,9 @@ pub(super) fn new(dir: &str) -> Result<Answer, Failure> {
             "there is something with this name already".to_owned(),
         ));
     }
-    let files: Vec<(String, Vec<u8>)> = EXAMPLE_FILES
+    let files: Vec<(String, Content)> = EXAMPLE_FILES
         .iter()
-        .map(|(name, text)| ((*name).to_owned(), text.as_bytes().to_vec()))
+        .map(|(name, text)| ((*name).to_owned(), content(*text)))
         .collect();
     write_folder(path, &files).map_err(taken)?;
     let mut text = String::new();
@@ -211,14 +213,17 @@ pub(super) fn levels(
 pub(super) fn ground(
     source: &str,
     above: Option<f64>,
+    export: Option<&str>,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let export = Export::of(export)?;
     let reading = &for_sources(reading, &[source])?;
     let mut loaded = load(source, reading, &mut Stages::default())?;
     let diagnostics = loaded.diagnostics.clone();
     let survey = loaded.survey.take();
     let trust = loaded.trust.take();
+    let has_imports = survey.as_ref().is_some_and(|s| !s.imports.is_empty());
     // A level book or a grid that is no job was read in the unit of its rod.
     let of_book = survey
         .as_ref()
@@ -228,6 +233,7 @@ pub(super) fn ground(
     } else {
         reading.clone()
     };
+    let told = told(std::slice::from_ref(&loaded));
     let level = above.map(|z| Loaded::level("--above", reading.z_unit().to_m(z)));
     let (surfaces, origin) = align(std::iter::once(loaded).chain(level).collect())?;
     let (name, surface) = &surfaces[0];
@@ -243,6 +249,10 @@ pub(super) fn ground(
     let apart = surfaces
         .get(1)
         .map(|(_, level)| cut_fill(surface, level, WORKERS).total);
+    let written = match &export {
+        Some(export) => export.surfaces(&surfaces[..1], told, origin, reading.unit())?,
+        None => Vec::new(),
+    };
     let ground = Ground {
         facts: &facts,
         relief: &relief,
@@ -265,8 +275,12 @@ pub(super) fn ground(
                 value.insert("volume_above_m3".to_owned(), json!(v.cut_m3));
                 value.insert("volume_below_m3".to_owned(), json!(v.fill_m3));
             }
+            if export.is_some() && output.format == Format::Json {
+                value.insert("written".to_owned(), json!(written));
+            }
             if let (Format::Json, Some(survey)) = (output.format, &survey) {
                 value.extend(crate::report::ties_json(survey));
+                value.extend(crate::report::imports_json(survey));
             }
             machine(&Value::Object(value), output.format)
         }
@@ -278,15 +292,23 @@ pub(super) fn ground(
             }
             if let Some(survey) = &survey {
                 text.push_str(&crate::report::ties_text(survey, ground.show));
+                text.push_str(&crate::report::imports_text(survey, ground.heights));
             }
             let _ = writeln!(
                 text,
                 "  {}            x, y in {}, heights in {}",
-                // A job says file by file how it is read.
-                if is_job(source) { "told in" } else { "read as" },
+                // A job says file by file how it is read, and so does an import.
+                if is_job(source) || has_imports {
+                    "told in"
+                } else {
+                    "read as"
+                },
                 reading.unit().name(),
                 reading.z_unit().name()
             );
+            if let Some(export) = &export {
+                text.push_str(&export.words(&written));
+            }
             text
         }
     };
@@ -307,9 +329,11 @@ fn said_once(loaded: &[Loaded]) -> Vec<Diagnostic> {
 pub(super) fn volume(
     from: &str,
     to: &str,
+    export: Option<&str>,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let export = Export::of(export)?;
     let reading = &for_sources(reading, &[from, to])?;
     let mut stages = Stages::default();
     let loaded = vec![
@@ -317,7 +341,8 @@ pub(super) fn volume(
         load(to, reading, &mut stages)?,
     ];
     let diagnostics = said_once(&loaded);
-    let (surfaces, _) = stages.time("build", || align(loaded))?;
+    let told = told(&loaded);
+    let (surfaces, origin) = stages.time("build", || align(loaded))?;
     let v = stages.time("volume", || {
         cut_fill(&surfaces[0].1, &surfaces[1].1, WORKERS).total
     });
@@ -326,6 +351,10 @@ pub(super) fn volume(
             .help("check units and coordinates of both")
             .into());
     }
+    let written = match &export {
+        Some(export) => export.surfaces(&surfaces, told, origin, reading.unit())?,
+        None => Vec::new(),
+    };
     let text = match output.format {
         Format::Json | Format::Csv => {
             let mut value = json!({
@@ -340,6 +369,9 @@ pub(super) fn volume(
                 "common_area_m2": v.common_area_m2,
             });
             if output.format == Format::Json {
+                if export.is_some() {
+                    value["written"] = json!(written);
+                }
                 stages.tell(&mut value);
             }
             machine(&value, output.format)
@@ -373,6 +405,9 @@ pub(super) fn volume(
                 show.area(v.common_area_m2)
             );
             let _ = writeln!(text, "  volumes as they lie: no swelling, no shrinking");
+            if let Some(export) = &export {
+                text.push_str(&export.words(&written));
+            }
             text
         }
     };
@@ -382,9 +417,11 @@ pub(super) fn volume(
 pub(super) fn section(
     sources: &[String],
     line: &str,
+    export: Option<&str>,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let export = Export::of_lines(export)?;
     let names: Vec<&str> = sources.iter().map(String::as_str).collect();
     let reading = &for_sources(reading, &names)?;
     let mut loaded = Vec::new();
@@ -415,6 +452,14 @@ pub(super) fn section(
                 .into(),
         );
     }
+    let written = match &export {
+        Some(export) => {
+            let of = |(name, profile): &(&str, Profile)| profile_lines("section", name, profile);
+            let drawn: Vec<Drawn> = profiles.iter().filter_map(of).collect();
+            export.lines(origin, &drawn)?
+        }
+        None => Vec::new(),
+    };
     let absolute =
         |p: &crate::surface::ProfilePoint| [p.x_m + origin.x_m as f64, p.y_m + origin.y_m as f64];
     let text = match output.format {
@@ -432,7 +477,12 @@ pub(super) fn section(
                 .iter()
                 .map(|(name, p)| json!({ "source": name, "stretches": p.runs.len(), "points": of(p) }))
                 .collect();
-            pretty(&json!({ "schema": SCHEMA, "points": of(&profiles[0].1), "sections": sections }))
+            let mut value =
+                json!({ "schema": SCHEMA, "points": of(&profiles[0].1), "sections": sections });
+            if export.is_some() {
+                value["written"] = json!(written);
+            }
+            pretty(&value)
         }
         Format::Csv => csv_text(
             &["source", "distance_m", "x_m", "y_m", "z_m"],
@@ -474,6 +524,9 @@ pub(super) fn section(
                         );
                     }
                 }
+            }
+            if let Some(export) = &export {
+                text.push_str(&export.words(&written));
             }
             text
         }

@@ -5,6 +5,7 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 
 use crate::diag::{At, Diagnostic, Failure};
+use crate::export::contour_lines;
 use crate::geom::Origin;
 use crate::report::{SCHEMA, csv_text};
 use crate::show::Show;
@@ -16,6 +17,7 @@ use super::Answer;
 use super::align::align;
 use super::args::{Format, Output, Reading};
 use super::commands::{number, pretty};
+use super::export::Export;
 use super::source::{for_sources, load};
 use super::stages::Stages;
 
@@ -29,9 +31,11 @@ pub(super) fn contours_of(
     source: &str,
     interval: Option<f64>,
     levels: &[f64],
+    export: Option<&str>,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
+    let export = Export::of_lines(export)?;
     let reading = &for_sources(reading, &[source])?;
     let loaded = load(source, reading, &mut Stages::default())?;
     let diagnostics = loaded.diagnostics.clone();
@@ -62,17 +66,25 @@ pub(super) fn contours_of(
         ));
     }
     let lines = contours(surface, &levels_m, &|_| true);
+    let written = match &export {
+        Some(export) => export.lines(origin, &contour_lines(name, &lines))?,
+        None => Vec::new(),
+    };
     let text = match output.format {
         Format::Json => {
             let interval_m = levels.is_empty().then_some(interval_m);
             let lines: Vec<Value> = lines.iter().map(|line| line_json(line, origin)).collect();
-            pretty(&json!({
+            let mut value = json!({
                 "schema": SCHEMA,
                 "source": name,
                 "interval_m": interval_m,
                 "levels_m": levels_m,
                 "lines": lines,
-            }))
+            });
+            if export.is_some() {
+                value["written"] = json!(written);
+            }
+            pretty(&value)
         }
         Format::Csv => csv_text(
             &["line", "level_m", "length_m", "closed", "x_m", "y_m"],
@@ -92,7 +104,11 @@ pub(super) fn contours_of(
         ),
         Format::Text => {
             let every = levels.is_empty().then_some(interval_m);
-            text(name, surface, every, &levels_m, &lines, reading)
+            let mut text = text(name, surface, every, &levels_m, &lines, reading);
+            if let Some(export) = &export {
+                text.push_str(&export.words(&written));
+            }
+            text
         }
     };
     Ok(Answer::new(text, diagnostics))

@@ -1,11 +1,12 @@
 //! The outside world: disk, clock, threads, and the built-in example.
 
-use std::io::Read as _;
+use std::io::{BufReader, IsTerminal as _, Read as _};
 use std::path::PathBuf;
 
+use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
-use crate::files::{Files, Workers};
+use crate::files::{Files, Stream, Workers};
 
 /// Files of a folder on disk; `-` is the standard input.
 pub(super) struct Disk {
@@ -23,6 +24,39 @@ impl Disk {
     }
 }
 
+/// Bytes read ahead of a streamed file.
+const BUFFER: usize = 1 << 20;
+
+impl Disk {
+    /// Path and length of a file.
+    fn find(&self, name: &str) -> Result<(PathBuf, u64), String> {
+        let path = self.folder.join(name);
+        let shown = path.display();
+        let facts = std::fs::metadata(&path).map_err(|e| match e.kind() {
+            std::io::ErrorKind::NotFound => format!("there is no file {shown}"),
+            _ => format!("{shown} could not be read: {e}"),
+        })?;
+        if facts.is_dir() {
+            return Err(format!("{shown} is a folder; name a file in it"));
+        }
+        Ok((path, facts.len()))
+    }
+}
+
+/// A bar on standard error that shows how far a file is read, if that is a terminal and takes
+/// more than a second.
+fn progress(name: &str, length: u64) -> ProgressBar {
+    /// What is read within a second from any disk shows no bar.
+    const SHOWN_FROM: u64 = 1 << 24;
+    if length < SHOWN_FROM || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(length).with_message(name.to_owned());
+    let style = ProgressStyle::with_template("{msg}  {percent} % of {total_bytes}  {eta} left");
+    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
+    bar
+}
+
 impl Files for Disk {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         if name == "-" {
@@ -33,19 +67,30 @@ impl Files for Disk {
                 .map_err(|e| format!("the standard input could not be read: {e}"))?;
             return Ok(bytes);
         }
-        let path = self.folder.join(name);
+        let (path, length) = self.find(name)?;
         let shown = path.display();
-        let facts = std::fs::metadata(&path).map_err(|e| match e.kind() {
-            std::io::ErrorKind::NotFound => format!("there is no file {shown}"),
-            _ => format!("{shown} could not be read: {e}"),
-        })?;
-        if facts.is_dir() {
-            return Err(format!("{shown} is a folder; name a file in it"));
-        }
-        if facts.len() > LARGEST_FILE {
+        if length > LARGEST_FILE {
             return Err(format!("{shown} is larger than 1 GiB"));
         }
         std::fs::read(&path).map_err(|e| format!("{shown} could not be read: {e}"))
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Stream>, String> {
+        if name == "-" {
+            return Ok(Box::new(std::io::Cursor::new(self.read(name)?)));
+        }
+        let (path, length) = self.find(name)?;
+        let file = std::fs::File::open(&path)
+            .map_err(|e| format!("{} could not be read: {e}", path.display()))?;
+        let bar = progress(name, length);
+        Ok(Box::new(BufReader::with_capacity(
+            BUFFER,
+            bar.wrap_read(file),
+        )))
+    }
+
+    fn workers(&self) -> &dyn Workers {
+        &Cores
     }
 
     fn today(&self) -> String {

@@ -6,13 +6,14 @@
 
 use std::collections::BTreeSet;
 use std::ffi::{OsStr, OsString};
-use std::io;
+use std::io::{self, Write as _};
 use std::path::{Path, PathBuf};
 
+use crate::files::Content;
 use crate::report::is_report_file;
 
 /// Gives a file or folder another name.
-type Rename<'a> = &'a mut dyn FnMut(&Path, &Path) -> io::Result<()>;
+pub(super) type Rename<'a> = &'a mut dyn FnMut(&Path, &Path) -> io::Result<()>;
 
 /// Writes a folder: into a new one beside it, which then takes its place. Files and folders of
 /// somebody else move into the new one.
@@ -20,11 +21,11 @@ type Rename<'a> = &'a mut dyn FnMut(&Path, &Path) -> io::Result<()>;
 /// # Errors
 ///
 /// in words; what was there before is then still there
-pub(super) fn write_folder(dir: &Path, files: &[(String, Vec<u8>)]) -> Result<(), String> {
+pub(super) fn write_folder(dir: &Path, files: &[(String, Content)]) -> Result<(), String> {
     write_with(dir, files, &mut |from, to| std::fs::rename(from, to))
 }
 
-fn write_with(dir: &Path, files: &[(String, Vec<u8>)], rename: Rename) -> Result<(), String> {
+fn write_with(dir: &Path, files: &[(String, Content)], rename: Rename) -> Result<(), String> {
     let shown = dir.display();
     if dir.file_name().is_none() {
         return Err(format!("{shown} is no folder name"));
@@ -79,17 +80,26 @@ fn write_with(dir: &Path, files: &[(String, Vec<u8>)], rename: Rename) -> Result
     result
 }
 
-fn fill(folder: &Path, files: &[(String, Vec<u8>)]) -> Result<(), String> {
-    for (file, bytes) in files {
+fn fill(folder: &Path, files: &[(String, Content)]) -> Result<(), String> {
+    for (file, content) in files {
         let path = folder.join(file);
-        std::fs::write(&path, bytes)
+        std::fs::File::create(&path)
+            .and_then(|open| write_all(open, content))
             .map_err(|e| format!("writing {} failed: {e}", path.display()))?;
     }
     Ok(())
 }
 
+/// Writes all of a file, and waits until it is on the disk: a full one may be found no sooner.
+pub(super) fn write_all(open: std::fs::File, content: &Content) -> io::Result<()> {
+    let mut out = io::BufWriter::with_capacity(1 << 16, open);
+    content(&mut out)?;
+    out.flush()?;
+    out.get_ref().sync_all()
+}
+
 /// Moves in order; if one fails, those before it are taken back.
-fn move_all(moves: &[(PathBuf, PathBuf)], rename: Rename) -> Result<(), String> {
+pub(super) fn move_all(moves: &[(PathBuf, PathBuf)], rename: Rename) -> Result<(), String> {
     for (at, (from, to)) in moves.iter().enumerate() {
         let Err(e) = rename(from, to) else {
             continue;
@@ -144,7 +154,7 @@ fn clear(folder: &Path, ours: &BTreeSet<&OsStr>) {
 }
 
 /// A hidden name beside a folder that nothing has.
-fn free_name(parent: &Path, name: &OsStr, ending: &str) -> PathBuf {
+pub(super) fn free_name(parent: &Path, name: &OsStr, ending: &str) -> PathBuf {
     let id = std::process::id();
     let mut number = 0u32;
     loop {
@@ -175,12 +185,13 @@ mod tests {
     use std::collections::BTreeMap;
 
     use super::*;
+    use crate::files::content;
 
-    fn report(word: &str) -> Vec<(String, Vec<u8>)> {
+    fn report<'a>(word: &str) -> Vec<(String, Content<'a>)> {
         let json = format!("{{\"program\": \"cutbank\", \"word\": \"{word}\"}}");
         vec![
-            ("index.html".to_owned(), word.as_bytes().to_vec()),
-            ("report.json".to_owned(), json.into_bytes()),
+            ("index.html".to_owned(), content(word)),
+            ("report.json".to_owned(), content(json)),
         ]
     }
 

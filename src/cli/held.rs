@@ -3,7 +3,7 @@
 use std::cell::RefCell;
 
 use crate::diag::{At, Diagnostic, Failure};
-use crate::files::Files;
+use crate::files::{Files, Stream, Workers};
 use crate::job::SurveyKind;
 use crate::survey::is_book_head;
 
@@ -79,6 +79,14 @@ impl Files for Held<'_> {
             None
         };
         held.map_or_else(|| self.files.read(name), Ok)
+    }
+
+    fn open(&self, name: &str) -> Result<Box<dyn Stream>, String> {
+        self.files.open(name)
+    }
+
+    fn workers(&self) -> &dyn Workers {
+        self.files.workers()
     }
 
     fn today(&self) -> String {

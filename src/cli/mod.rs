@@ -8,11 +8,13 @@ mod args;
 mod commands;
 mod contours;
 mod disk;
+mod export;
 mod folder;
 mod held;
 mod reading;
 mod source;
 mod stages;
+mod whole;
 
 use std::ffi::OsString;
 use std::io::Write;
@@ -129,38 +131,49 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
         Command::Ground {
             source,
             above,
+            export,
             reading,
             output,
         } => (
-            commands::ground(&source, above, &reading, output),
+            commands::ground(&source, above, export.as_deref(), &reading, output),
             quiet(&output),
         ),
         Command::Contours {
             source,
             interval,
             levels,
+            export,
             reading,
             output,
         } => (
-            contours::contours_of(&source, interval, &levels, &reading, output),
+            contours::contours_of(
+                &source,
+                interval,
+                &levels,
+                export.as_deref(),
+                &reading,
+                output,
+            ),
             quiet(&output),
         ),
         Command::Volume {
             from,
             to,
+            export,
             reading,
             output,
         } => (
-            commands::volume(&from, &to, &reading, output),
+            commands::volume(&from, &to, export.as_deref(), &reading, output),
             quiet(&output),
         ),
         Command::Section {
             source,
             line,
+            export,
             reading,
             output,
         } => (
-            commands::section(&source, &line, &reading, output),
+            commands::section(&source, &line, export.as_deref(), &reading, output),
             quiet(&output),
         ),
     }

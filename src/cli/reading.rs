@@ -4,12 +4,15 @@
 
 use crate::diag::{At, Diagnostic, Failure};
 use crate::job::{
-    Adjust, Allowance, Benchmark, ControlSpec, CornerSpec, Decimal, DistanceSpec, GridSpec,
-    RodKind, Side, SurveyKind, SurveySpec, Tapes, read_distance,
+    Adjust, Allowance, Benchmark, CloudSpec, ControlSpec, CornerSpec, Decimal, DistanceSpec,
+    GridSpec, GroundFilter, ImportKind, ImportSpec, RodKind, SamePlace, Side, SurveyKind,
+    SurveySpec, Tapes, Thin, read_distance,
 };
 use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
-use super::args::{DecimalWord, Reading, SideWord, TapesWord, UnitWord};
+use super::args::{
+    DecimalWord, FilterWord, Reading, SamePlaceWord, SideWord, TapesWord, ThinWord, UnitWord,
+};
 
 impl UnitWord {
     fn unit(self) -> LengthUnit {
@@ -92,6 +95,89 @@ impl Reading {
             adjust: Adjust::None,
             allow: Allowance::default(),
         })
+    }
+
+    /// How a file of another program is to be read.
+    pub(super) fn import(&self, file: &str, kind: ImportKind) -> Result<ImportSpec, Failure> {
+        let (file, surface) = match (kind, file.rsplit_once('#')) {
+            (ImportKind::Surface, Some((file, surface))) => (file, Some(surface.to_owned())),
+            _ => (file, None),
+        };
+        let typed = |unit: Option<UnitWord>| match self.units_of_job {
+            true => None,
+            false => unit.map(UnitWord::unit),
+        };
+        let units = typed(self.units);
+        Ok(ImportSpec {
+            surface,
+            at: At::file(file),
+            units,
+            z_units: self.z_units.map(UnitWord::unit).or(units),
+            cloud: CloudSpec {
+                classes: (!self.classes.is_empty()).then(|| self.classes.clone()),
+                bounds_nm: self.bounds_nm()?,
+                keep_withheld: self.keep_withheld,
+                keep_overlap: self.keep_overlap,
+                same_place: match self.same_place {
+                    Some(SamePlaceWord::Highest) => SamePlace::Highest,
+                    Some(SamePlaceWord::Mean) => SamePlace::Mean,
+                    Some(SamePlaceWord::First) => SamePlace::First,
+                    Some(SamePlaceWord::Lowest) | None => SamePlace::Lowest,
+                },
+                thin: match self.thin {
+                    Some(ThinWord::Never) => Thin::Never,
+                    Some(ThinWord::Within(length)) => Thin::Within(self.z_unit().to_m(length)),
+                    None => Thin::IfLarge,
+                },
+                filter: match self.ground_filter {
+                    Some(FilterWord::Always) => GroundFilter::Always,
+                    Some(FilterWord::Never) => GroundFilter::Never,
+                    None => GroundFilter::IfUnclassified,
+                },
+                ..CloudSpec::default()
+            },
+            height_error_m: self.height_error.map(|length| self.z_unit().to_m(length)),
+            ..ImportSpec::new(kind, file, self.unit())
+        })
+    }
+
+    /// West, south, east and north end as typed.
+    fn bounds_nm(&self) -> Result<Option<[i64; 4]>, Failure> {
+        if self.bounds.is_empty() {
+            return Ok(None);
+        }
+        let unit = self.unit();
+        let ends: Option<Vec<i64>> = self.bounds.iter().map(|end| unit.parse_nm(end)).collect();
+        match ends.as_deref() {
+            Some(&[west, south, east, north]) if west < east && south < north => {
+                Ok(Some([west, south, east, north]))
+            }
+            _ => Err(Diagnostic::error(
+                "bad-bounds",
+                "bounds are the west, south, east and north end, in this order",
+            )
+            .at(At::cell(
+                "command line",
+                0,
+                "--bounds",
+                self.bounds.join(","),
+            ))
+            .help("write for example --bounds 500100,4100200,500160,4100240")
+            .into()),
+        }
+    }
+
+    /// Options that only a point cloud understands, and whether they are given.
+    pub(super) fn cloud_options(&self) -> [(&'static str, bool); 7] {
+        [
+            ("--classes", !self.classes.is_empty()),
+            ("--bounds", !self.bounds.is_empty()),
+            ("--thin", self.thin.is_some()),
+            ("--same-place", self.same_place.is_some()),
+            ("--ground-filter", self.ground_filter.is_some()),
+            ("--keep-withheld", self.keep_withheld),
+            ("--keep-overlap", self.keep_overlap),
+        ]
     }
 
     /// How a grid of rods was read.

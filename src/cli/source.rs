@@ -1,15 +1,19 @@
 //! From a typed SOURCE to a surface.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::design::lay;
 use crate::diag::{At, Diagnostic, Failure};
-use crate::files::Files;
-use crate::geom::Origin;
-use crate::job::{Duplicates, GroundSpec, Limits, Place, PlaceList, PlaceListWord, SurveyKind};
+use crate::export::{Named, State};
+use crate::files::{Files, Input};
+use crate::geom::{Origin, P3};
+use crate::job::{
+    Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
+    SurveyKind,
+};
 use crate::show::Show;
 use crate::surface::Surface;
-use crate::survey::Survey;
+use crate::survey::{Sources, Survey};
 use crate::terrain::{LeaveOut, NotTrusted, Terrain, Trust, build, doubts};
 use crate::units::LengthUnit;
 
@@ -27,6 +31,43 @@ pub(super) struct Loaded {
     pub(super) diagnostics: Vec<Diagnostic>,
     /// For measured ground.
     pub(super) trust: Option<Result<Trust, NotTrusted>>,
+    /// What its labels mean and which lines it follows, for other programs.
+    pub(super) told: Told,
+}
+
+/// What a surface says of itself when it leaves.
+#[derive(Clone, Debug)]
+pub(super) struct Told {
+    pub(super) labels: Vec<Named>,
+    pub(super) breaklines: Vec<Vec<P3>>,
+    pub(super) state: State,
+    /// Files it was made from, which are not to be written over.
+    pub(super) made_from: Vec<PathBuf>,
+}
+
+impl Told {
+    /// Measured ground with these lines, from files in a folder.
+    fn ground(breaklines: Vec<Vec<P3>>, folder: &str, inputs: &[Input]) -> Told {
+        Told {
+            labels: vec![Named::ground()],
+            breaklines,
+            state: State::Existing,
+            made_from: paths(folder, inputs),
+        }
+    }
+
+    /// A level or a plane, which nobody measured.
+    fn plane() -> Told {
+        Told {
+            state: State::Proposed,
+            ..Told::ground(Vec::new(), "", &[])
+        }
+    }
+}
+
+fn paths(folder: &str, inputs: &[Input]) -> Vec<PathBuf> {
+    let path = |input: &Input| Path::new(folder).join(&input.file);
+    inputs.iter().map(path).collect()
 }
 
 /// What ground says of its own shots, and how far it is to be trusted.
@@ -57,6 +98,7 @@ impl Loaded {
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         }
     }
 }
@@ -80,6 +122,21 @@ fn job_of(source: &str) -> Option<(&str, &str)> {
     ["ground", "design", "dug", "built"]
         .contains(&which)
         .then_some((job, which))
+}
+
+/// What a SOURCE holds if it is a file of another program.
+fn import_kind(source: &str) -> Option<ImportKind> {
+    let file = source.rsplit_once('#').map_or(source, |(file, _)| file);
+    match ImportKind::of_name(file) {
+        // Only these hold several surfaces by name.
+        Some(ImportKind::Surface) => Some(ImportKind::Surface),
+        _ => ImportKind::of_name(source),
+    }
+}
+
+/// What a surface is called where its job is known: `ground` of `yard:ground`.
+pub(super) fn short_name(source: &str) -> &str {
+    job_of(source).map_or(source, |(_, which)| which)
 }
 
 /// True if a SOURCE is a surface of a job folder.
@@ -124,6 +181,23 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
         .help("a job says in its job.toml how its files are read")
         .into());
     }
+    let imports: Vec<ImportKind> = sources.iter().filter_map(|s| import_kind(s)).collect();
+    if let Some((option, _)) = reading.cloud_options().iter().find(|(_, is)| *is)
+        && !imports.contains(&ImportKind::Cloud)
+    {
+        return Err(Diagnostic::error(
+            "no-cloud-to-read",
+            format!("{option} says how a point cloud is read, but no source is one"),
+        )
+        .help("a point cloud is a .las, .laz or .xyz file")
+        .into());
+    }
+    if reading.height_error.is_some() && imports.is_empty() {
+        let message = "--height-error is for point clouds, elevation grids and surfaces";
+        return Err(Diagnostic::error("no-file-to-read", message)
+            .help("the accuracy of shots is `shot_height` in the [limits] of a job")
+            .into());
+    }
     let mut reading = reading.clone();
     if let (None, Some((job, _))) = (reading.units, sources.iter().find_map(|s| job_of(s))) {
         let disk = Disk::new(job);
@@ -134,6 +208,7 @@ pub(super) fn for_sources(reading: &Reading, sources: &[&str]) -> Result<Reading
             LengthUnit::Foot => UnitWord::Ft,
             LengthUnit::UsSurveyFoot => UnitWord::UsFt,
         });
+        reading.units_of_job = true;
     }
     Ok(reading)
 }
@@ -180,6 +255,7 @@ pub(super) fn load(
             survey: None,
             diagnostics: Vec::new(),
             trust: None,
+            told: Told::plane(),
         });
     }
     if let Some((job, which)) = job_of(source) {
@@ -189,15 +265,22 @@ pub(super) fn load(
 }
 
 /// A surface of a job folder; an empty JOB is the built-in example.
-fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result<Loaded, Failure> {
-    let disk = Disk::new(job);
-    let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
+fn load_job(
+    source: &str,
+    folder: &str,
+    which: &str,
+    stages: &mut Stages,
+) -> Result<Loaded, Failure> {
+    let disk = Disk::new(folder);
+    let files: &dyn Files = if folder.is_empty() { &Example } else { &disk };
     let (job, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
     let (survey, more) = stages.time("read", || Survey::of(&job, files))?;
     diagnostics.extend(more);
     let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
     diagnostics.extend(more);
     let mut trust = None;
+    let mut told = Told::ground(terrain.breaklines.clone(), folder, &survey.inputs);
+    told.made_from.push(Path::new(folder).join("job.toml"));
     let surface = if which == "ground" {
         let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
         let (more, map) = stages.time("judge", || {
@@ -209,6 +292,11 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
     } else {
         let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
         diagnostics.extend(more);
+        told.labels = crate::report::names(&design);
+        for feature in &design.features {
+            told.made_from.extend(paths(folder, &feature.laid.inputs));
+        }
+        told.state = State::Proposed;
         match which {
             "built" => design.to_build().clone(),
             "dug" => design.soil().clone(),
@@ -224,6 +312,7 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
         survey: Some(survey),
         diagnostics,
         trust,
+        told,
     })
 }
 
@@ -241,19 +330,27 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         .extension()
         .map(|e| e.to_string_lossy().to_lowercase())
         .unwrap_or_default();
-    if ["las", "laz", "xml", "tif", "tiff", "asc", "gz", "zip"].contains(&ending.as_str()) {
-        return Err(Diagnostic::error(
-            "not-yet",
-            format!(".{ending} files are not read by this version"),
-        )
-        .at(At::file(source))
-        .help("give points as CSV: name, x, y, z, code")
-        .into());
+    if ["gz", "zip", "7z"].contains(&ending.as_str()) {
+        return Err(
+            Diagnostic::error("packed", format!(".{ending} files are not unpacked"))
+                .at(At::file(source))
+                .help("unpack it and name the file in it; a .laz is read as it is")
+                .into(),
+        );
     }
-    let held = stages.time("read", || Held::read(&files, source))?;
-    let kind = held.kind(reading);
-    let granted = reading.taken_for_granted(source, &kind);
-    let mut specs = vec![reading.spec(source, kind)?];
+    let imported = import_kind(source).map(|kind| reading.import(source, kind));
+    let imports: Vec<ImportSpec> = imported.transpose()?.into_iter().collect();
+    let mut granted = None;
+    let mut specs = Vec::new();
+    let mut held: &dyn Files = &files;
+    let first;
+    if imports.is_empty() {
+        first = stages.time("read", || Held::read(&files, source))?;
+        let kind = first.kind(reading);
+        granted = reading.taken_for_granted(source, &kind);
+        specs.push(reading.spec(source, kind)?);
+        held = &first;
+    }
     let named_code = |option: &Option<String>| {
         option
             .as_deref()
@@ -276,9 +373,18 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         };
         specs.push(plain.spec(&file, SurveyKind::Points)?);
     }
-    let control = reading.control(specs[0].units)?;
-    let (survey, mut diagnostics) =
-        stages.time("read", || Survey::read_with(&specs, &control, &[], &held))?;
+    let control = reading.control(specs.first().map_or(reading.unit(), |spec| spec.units))?;
+    let (survey, mut diagnostics) = stages.time("read", || {
+        Survey::read_with(
+            &Sources {
+                surveys: &specs,
+                imports: &imports,
+                control: Some(&control),
+                ..Sources::default()
+            },
+            held,
+        )
+    })?;
     diagnostics.extend(granted);
     let by_code = |code: String, option: &str| PlaceList {
         at: At::cell("command line", 0, option, format!("code:{code}")),
@@ -312,6 +418,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
     let (show, soil_m) = (Show::new(reading.z_unit()), Limits::default().shot_height_m);
     let (more, trust) = stages.time("judge", || judged(&survey, &spec, &terrain, show, soil_m));
     diagnostics.extend(more);
+    let told = Told::ground(terrain.breaklines, "", &survey.inputs);
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
@@ -321,6 +428,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         survey: Some(survey),
         diagnostics,
         trust: Some(trust),
+        told,
     })
 }
 

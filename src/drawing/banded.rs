@@ -8,6 +8,7 @@ use super::ink::Svg;
 use super::legend::Sample;
 use super::region::{Path, areas, dots, hatch, inside, is_inside, rings};
 use super::sheet::{Sheet, Words};
+use super::squares::Squares;
 use super::width_mm;
 use crate::geom::twice_area_of;
 
@@ -96,9 +97,20 @@ impl Sheet<'_> {
     /// # Input
     ///
     /// seven bands at most, from the first to the last of what they are of; `band_of` gives the place in `bands` of every facet of the ground. Bands that have no
-    /// facet stand in the legend all the same: none of it is an answer too.
+    /// facet stand in the legend all the same: none of it is an answer too. A ground too dense to
+    /// be seen facet by facet is drawn in squares, and the sheet says so.
     pub(super) fn bands(&mut self, bands: &[Band], band_of: &dyn Fn(u32) -> usize) {
-        let ground = &self.outcome.terrain.surface;
+        let mut ground = &self.outcome.terrain.surface;
+        let squares = Squares::of(ground, self.scale.mm_per_m(), band_of);
+        let of_square = |f: u32| squares.as_ref().map_or(0, |s| s.band_of[f as usize]);
+        let mut band_of = band_of;
+        if let Some(squares) = &squares {
+            (ground, band_of) = (&squares.surface, &of_square);
+            self.notes.push(format!(
+                "Drawn in squares of {}: each has the band that the middle of its area has",
+                self.show.length(squares.side_m)
+            ));
+        }
         self.svg.group("bands");
         for (k, band) in bands.iter().enumerate() {
             let shade = Shade::new(band.letter, k, bands.len());

@@ -19,6 +19,7 @@ mod scale;
 mod section;
 mod sheet;
 mod slopes;
+mod squares;
 mod taken;
 mod trust;
 

@@ -3,10 +3,8 @@
 //! Takes facets chosen by a rule, gives rings in metres; takes rings on paper, gives lines and
 //! dots inside. Knows no feature.
 
-use std::collections::BTreeMap;
-
 use crate::geom::twice_area_of;
-use crate::surface::Surface;
+use crate::surface::{self, Surface};
 
 /// A ring of places, first not repeated.
 pub(super) type Path = Vec<[f64; 2]>;
@@ -15,36 +13,16 @@ pub(super) type Path = Vec<[f64; 2]>;
 ///
 /// Outer rings run counter-clockwise, rings round holes clockwise.
 pub(super) fn rings(surface: &Surface, take: &dyn Fn(u32) -> bool) -> Vec<Path> {
-    let mut next: BTreeMap<u32, Vec<u32>> = BTreeMap::new();
-    for f in surface.facets().filter(|&f| take(f)) {
-        let (v, n) = (surface.vertex_ids(f), surface.neighbours(f));
-        for k in 0..3 {
-            if n[k] == Surface::NONE || !take(n[k]) {
-                next.entry(v[k]).or_default().push(v[(k + 1) % 3]);
-            }
-        }
-    }
-    let mut rings = Vec::new();
-    while let Some((&start, _)) = next.first_key_value() {
-        let mut ring = Vec::new();
-        let mut at = start;
-        // Every vertex is left as often as it is reached, so the walk comes back to its start.
-        while let Some(ends) = next.get_mut(&at) {
-            let end = ends.pop();
-            if ends.is_empty() {
-                next.remove(&at);
-            }
-            let Some(end) = end else { break };
-            let p = surface.vertices()[at as usize].p;
-            ring.push([p.x_m(), p.y_m()]);
-            at = end;
-            if at == start {
-                break;
-            }
-        }
-        rings.push(ring);
-    }
-    rings
+    let lines = surface::borders(surface, take, &|n| n.is_none_or(|n| !take(n)));
+    let place = |&v: &u32| {
+        let p = surface.vertices()[v as usize].p;
+        [p.x_m(), p.y_m()]
+    };
+    // A ring comes back to its start.
+    lines
+        .iter()
+        .map(|line| line[..line.len() - 1].iter().map(place).collect())
+        .collect()
 }
 
 /// Rings of one rule parted into areas: each an outer ring, then the holes in it.

@@ -5,6 +5,7 @@
 
 use spade::{ConstrainedDelaunayTriangulation, HasPosition, Point2, Triangulation as _};
 
+use super::delaunay::delaunay;
 use super::point::Point;
 
 /// Triangles over a list of points, counter-clockwise, with their neighbours.
@@ -58,12 +59,26 @@ impl HasPosition for Site {
 ///
 /// bulk loading and constraint insertion of the `spade` crate
 pub fn triangulate(points: &[Point], edges: &[[u32; 2]]) -> Result<Triangulation, CdtError> {
-    let Some(&first) = points.first() else {
+    if points.is_empty() {
         return Ok(Triangulation::default());
-    };
+    }
     if extent_nm(points) > i128::from(MAX_EXTENT_NM) {
         return Err(CdtError::BadCoordinate);
     }
+    if edges.is_empty() {
+        return delaunay(points).ok_or(CdtError::Conflict);
+    }
+    triangulate_with_spade(points, edges)
+}
+
+/// The same through `spade`, which takes lines between points as well.
+pub(super) fn triangulate_with_spade(
+    points: &[Point],
+    edges: &[[u32; 2]],
+) -> Result<Triangulation, CdtError> {
+    let Some(&first) = points.first() else {
+        return Ok(Triangulation::default());
+    };
     let sites = points
         .iter()
         .map(|p| Site(Point2::new((p.x - first.x) as f64, (p.y - first.y) as f64)))

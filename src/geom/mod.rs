@@ -4,15 +4,23 @@
 //! Knows no trade word: no ground, no soil, no feature.
 
 mod cdt;
+mod circle;
+mod delaunay;
 mod grid;
+mod hilbert;
+mod hull;
 mod map;
+mod mesh;
 mod noding;
 mod origin;
 mod point;
 mod polygon;
 
 pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
+pub(crate) use hilbert::along_hilbert;
+pub(crate) use hull::hull;
 pub(crate) use map::PointMap;
+pub(crate) use mesh::{Mesh, Spot};
 pub use noding::{NodedEdge, Noding, NodingError, Segment, node};
 pub use origin::Origin;
 pub use point::{P3, Point, compass, distance_m, orient, orient_sign};

@@ -31,6 +31,15 @@ impl Origin {
         Some(Point::new(x, y))
     }
 
+    /// A position in this frame as an absolute one in whole nanometres.
+    ///
+    /// # Input
+    ///
+    /// within the largest coordinate accepted, as everything a reader gave
+    pub fn absolute(self, p: Point) -> Point {
+        Point::new(self.x_m * NM + p.x, self.y_m * NM + p.y)
+    }
+
     /// What to add to positions in this frame to have them in another; `None` beyond the range of
     /// whole numbers.
     pub fn shift_to(self, other: Origin) -> Option<Point> {

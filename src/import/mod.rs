@@ -9,15 +9,20 @@ mod cloud;
 mod elevations;
 mod facts;
 mod landxml;
+mod overlap;
 mod taken;
+mod thin;
+mod units;
+mod xyz;
 
-use crate::diag::{Diagnostic, Failure};
-use crate::files::{Files, Input};
+use crate::diag::{At, Diagnostic, Failure};
+use crate::files::{Files, Input, Stream};
 use crate::geom::{Origin, P3};
 use crate::job::{ImportKind, ImportSpec};
 
 pub use facts::{Facts, LeftOut, Loss, UnitFound, UnitFrom};
 pub use taken::{TakenAway, TakenCell};
+pub use thin::{LARGE, TOLERANCE_M, Thinned, Thinner};
 
 /// What a file holds, in the local frame of its own origin.
 #[derive(Clone, Debug)]
@@ -73,8 +78,39 @@ impl Content {
 /// in words: what cannot be read, where, and what to do
 pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
     match spec.kind {
+        ImportKind::Cloud if xyz::is_one(&spec.file) => xyz::read(spec, files),
         ImportKind::Cloud => cloud::read(spec, files),
         ImportKind::Elevations => elevations::read(spec, files),
         ImportKind::Surface => landxml::read(spec, files),
     }
+}
+
+/// Opens a file at its start, with the digest of it.
+fn open(spec: &ImportSpec, files: &dyn Files) -> Result<(Box<dyn Stream>, Input), Diagnostic> {
+    let mut stream = files.open(&spec.file).map_err(|why| {
+        Diagnostic::error(
+            "unreadable-file",
+            format!("{} cannot be read: {why}", spec.file),
+        )
+        .at(spec.at.clone())
+        .help("names are relative to the job folder; check the spelling")
+    })?;
+    let input =
+        Input::of_stream(&spec.file, &mut *stream).map_err(|error| unreadable(spec, &error))?;
+    if input.bytes == 0 {
+        return Err(Diagnostic::error("empty-file", "the file is empty")
+            .at(At::file(&spec.file))
+            .help("copy it again from where it came"));
+    }
+    Ok((stream, input))
+}
+
+/// A file that cannot be read to its end.
+fn unreadable(spec: &ImportSpec, error: &std::io::Error) -> Diagnostic {
+    Diagnostic::error(
+        "unreadable-file",
+        format!("the file cannot be read: {error}"),
+    )
+    .at(At::file(&spec.file))
+    .help("copy it again from where it came")
 }

@@ -24,6 +24,46 @@ pub struct ImportSpec {
     pub cloud: CloudSpec,
     /// How exact heights of this source are meant to be, metres; that of its kind if not given.
     pub height_error_m: Option<f64>,
+    /// How it is brought to the benchmark of the job; `None` if it has the job's coordinates.
+    pub placing: Option<Placing>,
+}
+
+/// How an import is brought into the frame of a job.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Placing {
+    /// What is moved.
+    pub shift: Shift,
+    /// Points that the job and the import both know.
+    pub common: Common,
+    /// Farthest a common point may be off after the shift, metres; twice what heights of both
+    /// may be off if not given.
+    pub fit_m: Option<f64>,
+    /// Where the job says so.
+    pub at: At,
+}
+
+/// What is moved to make an import fit.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+#[serde(rename_all = "kebab-case")]
+pub enum Shift {
+    /// Heights only.
+    Height,
+    /// Heights, and the plan as a whole: moved and turned, never stretched.
+    PlanAndHeight,
+}
+
+impl Shift {
+    /// The words a job may use.
+    pub const NAMES: [&'static str; 2] = ["height", "plan-and-height"];
+}
+
+/// Common points of a job and an import.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Common {
+    /// Shots of the job; the height of the import is that of its surface at their places.
+    Shots(Vec<String>),
+    /// A file of points as the import has them, named as the shots of the job.
+    File(String),
 }
 
 impl ImportSpec {
@@ -39,6 +79,7 @@ impl ImportSpec {
             if_silent,
             cloud: CloudSpec::default(),
             height_error_m: None,
+            placing: None,
         }
     }
 
@@ -55,7 +96,7 @@ impl ImportSpec {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "lowercase")]
 pub enum ImportKind {
-    /// A point cloud: LAS, LAZ, COPC.
+    /// A point cloud: LAS, LAZ, COPC, or x, y and z as text.
     Cloud,
     /// A grid of elevations: GeoTIFF, ASCII grid.
     Elevations,
@@ -68,7 +109,7 @@ impl ImportKind {
     pub fn of_name(file: &str) -> Option<ImportKind> {
         let (_, ending) = file.rsplit_once('.')?;
         match ending.to_ascii_lowercase().as_str() {
-            "las" | "laz" => Some(ImportKind::Cloud),
+            "las" | "laz" | "xyz" => Some(ImportKind::Cloud),
             "tif" | "tiff" | "asc" => Some(ImportKind::Elevations),
             "xml" | "landxml" => Some(ImportKind::Surface),
             _ => None,
@@ -122,6 +163,18 @@ pub enum Thin {
     Never,
     /// A point is kept when the surface without it would be off by more than this, metres.
     Within(f64),
+}
+
+impl SamePlace {
+    /// The words a job may use, in the order of [`SamePlace::ALL`].
+    pub const NAMES: [&'static str; 4] = ["lowest", "highest", "mean", "first"];
+    /// All of them.
+    pub const ALL: [SamePlace; 4] = [
+        SamePlace::Lowest,
+        SamePlace::Highest,
+        SamePlace::Mean,
+        SamePlace::First,
+    ];
 }
 
 /// When a ground filter is used.

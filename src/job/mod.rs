@@ -18,7 +18,9 @@ use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
 pub use allow::{ALLOW_HELP, Allowance, Growth};
-pub use import::{CloudSpec, GroundFilter, ImportKind, ImportSpec, SamePlace, Sieve, Thin};
+pub use import::{
+    CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve, Thin,
+};
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
 pub use read::{read, read_distance, read_partly};
 pub use rod::{Rod, RodKind};

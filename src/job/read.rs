@@ -5,6 +5,7 @@
 //! entries stay tables, and no survey: whether a file or a shot exists is found out later.
 
 mod control;
+mod imports;
 mod survey;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
@@ -53,14 +54,16 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
     let mut diags = Vec::new();
     let (name, units) = read_job(file, &mut root, &mut diags);
     root.set_units(units);
+    let soil = read_soil(&mut root, &mut diags);
+    let surveys = survey::read_surveys(file, &mut root, &mut diags);
     let job = Job {
         file: file.to_string(),
         input: Input::of(file, text.as_bytes()),
         name,
         units,
-        soil: read_soil(&mut root, &mut diags),
-        surveys: survey::read_surveys(file, &mut root, &mut diags),
-        imports: Vec::new(),
+        soil,
+        surveys: surveys.own,
+        imports: surveys.imports,
         control: control::read_control(&mut root, &mut diags),
         strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),

@@ -170,6 +170,27 @@ impl Table {
         Some((texts, at))
     }
 
+    /// True if the key holds text in quotes, for a key that takes something else as well.
+    pub fn is_text(&self, key: &str) -> bool {
+        let entry = self.entries.iter().find(|entry| entry.key == key);
+        entry.is_some_and(|entry| matches!(entry.value.value, Value::Text(_)))
+    }
+
+    /// A list of numbers without a unit.
+    pub fn numbers(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(Vec<f64>, At)> {
+        let entry = self.take(key)?;
+        let at = self.at_value(key, &entry.value);
+        let Value::List(items) = &entry.value.value else {
+            let help = format!("write for example {key} = [2]");
+            diags.push(wrong_kind(key, "a list of numbers", &entry.value.value, at).help(help));
+            return None;
+        };
+        let numbers = items
+            .iter()
+            .map(|item| self.number_of(key, item, "2", diags));
+        Some((numbers.collect::<Option<_>>()?, at))
+    }
+
     /// A number without a unit, whole or not; infinite ones and those beyond `1e12` are refused.
     pub fn number(&mut self, key: &str, diags: &mut Vec<Diagnostic>) -> Option<(f64, At)> {
         let entry = self.take(key)?;

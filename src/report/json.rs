@@ -5,6 +5,7 @@
 
 use serde_json::{Map, Value, json};
 
+use super::imports::imports_json;
 use super::ties::ties_json;
 use super::words;
 use crate::checks::Severity;
@@ -84,6 +85,7 @@ pub fn json(outcome: &Outcome) -> Value {
     });
     if let Some(survey) = value["survey"].as_object_mut() {
         survey.extend(ties_json(&outcome.survey));
+        survey.extend(imports_json(&outcome.survey));
     }
     without_minus_zero(&mut value);
     value

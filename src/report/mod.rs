@@ -4,9 +4,11 @@
 //! "None" and "not computed" are different words everywhere.
 
 mod book;
+mod exports;
 mod findings;
 mod ground;
 mod html;
+mod imports;
 mod json;
 mod sheets;
 mod text;
@@ -15,9 +17,11 @@ mod visit;
 mod words;
 
 pub use book::book_text;
+pub use exports::{lines, names, surfaces};
 pub use findings::findings_csv;
 pub use ground::Ground;
 pub use html::{html, visit_html};
+pub use imports::{imports_json, imports_text};
 pub use json::{SCHEMA, json, trust_row};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
@@ -26,6 +30,7 @@ pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_te
 pub use words::{counted, trust_words};
 
 use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
 /// True for the name of a file that some report has: what an earlier report left behind.
@@ -43,23 +48,28 @@ pub fn is_report_file(name: &str) -> bool {
         "slopes.svg",
         "trust.svg",
         "walls.csv",
+        "lines.geojson",
     ];
-    names.contains(&name) || is_numbered("section-") || is_numbered("profile-")
+    let is_surface = exports::SURFACES.iter().any(|surface| {
+        let rest = name.strip_prefix(surface);
+        rest.is_some_and(|rest| exports::ENDINGS.contains(&rest))
+    });
+    names.contains(&name) || is_surface || is_numbered("section-") || is_numbered("profile-")
 }
 
 /// The files of the report of a visit.
-pub fn visit_files(outcome: &VisitOutcome) -> Vec<(String, Vec<u8>)> {
+pub fn visit_files(outcome: &VisitOutcome) -> Vec<(String, Content<'_>)> {
     let json = format!("{:#}\n", visit_report_json(outcome));
     vec![
-        ("index.html".to_owned(), visit_html(outcome).into_bytes()),
-        ("report.json".to_owned(), json.into_bytes()),
+        ("index.html".to_owned(), content(visit_html(outcome))),
+        ("report.json".to_owned(), content(json)),
     ]
 }
 
 /// The files of a report folder by name, in a fixed order.
-pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
-    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    let mut add = |name: String, text: String| files.push((name, text.into_bytes()));
+pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
+    let mut files: Vec<(String, Content)> = Vec::new();
+    let mut add = |name: String, text: String| files.push((name, content(text)));
     add("index.html".to_owned(), html(outcome));
     add("report.json".to_owned(), format!("{:#}\n", json(outcome)));
     add("plan.svg".to_owned(), plan(outcome));
@@ -75,5 +85,6 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Vec<u8>)> {
         add(format!("profile-{}.svg", k + 1), svg);
     }
     add("walls.csv".to_owned(), walls_csv(outcome));
+    files.extend(exports::files(outcome));
     files
 }

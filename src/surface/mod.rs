@@ -3,6 +3,7 @@
 //! Takes vertices and triangles, gives heights, profiles, contours, volumes and composed surfaces.
 //! Knows labels as numbers only: no ground, no feature, no soil.
 
+mod border;
 mod clip;
 mod compose;
 mod contour;
@@ -22,6 +23,7 @@ mod surface;
 mod tally;
 mod weld;
 
+pub use border::{areas, borders};
 pub use compose::{ComposeError, Composed, Rule, STEEPEST};
 pub use contour::{Contour, Round, contour_interval_m, contour_pieces, contours, levels_between};
 pub use delta::{Delta, UndoError};

@@ -239,7 +239,7 @@ impl Overlay<'_> {
         let mut narrow: Vec<Facet> = Vec::new();
         let can_be_copied = self.rows == from_rows(from);
         for f in facets {
-            let mut facet = Facet::new(to.corners(f), *to.source(f));
+            let mut facet = Facet::new(to.corners(f), to.source(f));
             let sums = self.of_label(&mut all, &facet);
             if self.count(&facet, sums) {
                 if self.is_kin && self.within.is_none() && self.is_same(&facet, f) {

@@ -6,10 +6,12 @@
 
 mod blunder;
 mod book;
+mod bring;
 mod cell;
 mod closure;
 mod code;
 mod entry;
+mod fit;
 mod grid;
 mod guess;
 mod head;
@@ -40,10 +42,12 @@ use std::collections::BTreeMap;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::{Files, Input};
-use crate::geom::Origin;
-use crate::job::{Benchmark, ControlSpec, Job, Strike, SurveyKind, SurveySpec};
+use crate::geom::{Origin, Point};
+use crate::import::{self, Import};
+use crate::job::{Benchmark, ControlSpec, ImportSpec, Job, Strike, SurveyKind, SurveySpec};
 use crate::units::LengthUnit;
 
+use bring::{Known, bring, is_far_off};
 use grid::read_grid;
 use join::join;
 use shot::RawShot;
@@ -52,6 +56,7 @@ use tie::{CornerFix, TieFix, Undecided, place};
 
 pub use blunder::Suspect;
 pub use book::{BookStatus, Check, LevelBook, Reread, Setup, Sight, SightKind};
+pub use bring::{Brought, CommonPoint, Placement};
 pub use code::{HARD_CODES, codes_of, kind_and_number};
 pub use entry::{Entry, GridLine, Role, Tape, Whereabouts};
 pub use layout::is_book_head;
@@ -93,8 +98,26 @@ pub struct Survey {
     pub corners: Vec<CornerFix>,
     /// Shots that are not placed: no part of the ground.
     pub unplaced: Vec<Undecided>,
+    /// Scans, grids and surfaces of other programs, in the local frame and in the order of the
+    /// job.
+    pub imports: Vec<Brought>,
     /// What there is to tell where no point has a place.
     pub visit: Option<Visit>,
+}
+
+/// Where a survey comes from.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Sources<'a> {
+    /// Files of shots, in the order of the job.
+    pub surveys: &'a [SurveySpec],
+    /// Files of other programs, in the order of the job.
+    pub imports: &'a [ImportSpec],
+    /// Corners, and how tapes lead to places; nothing if not given.
+    pub control: Option<&'a ControlSpec>,
+    /// Shots that are taken out.
+    pub strikes: &'a [Strike],
+    /// How exact heights of shots are meant to be, metres.
+    pub shot_m: f64,
 }
 
 /// What a reader returns.
@@ -110,7 +133,11 @@ impl Survey {
         specs: &[SurveySpec],
         files: &dyn Files,
     ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
-        Survey::read_with(specs, &ControlSpec::default(), &[], files)
+        let sources = Sources {
+            surveys: specs,
+            ..Sources::default()
+        };
+        Survey::read_with(&sources, files)
     }
 
     /// Reads the survey of a job; see [`Survey::read_with`].
@@ -119,7 +146,14 @@ impl Survey {
     ///
     /// as [`Survey::read_with`]
     pub fn of(job: &Job, files: &dyn Files) -> Result<(Survey, Vec<Diagnostic>), Failure> {
-        Survey::read_with(&job.surveys, &job.control, &job.strikes, files)
+        let sources = Sources {
+            surveys: &job.surveys,
+            imports: &job.imports,
+            control: Some(&job.control),
+            strikes: &job.strikes,
+            shot_m: job.limits.shot_height_m,
+        };
+        Survey::read_with(&sources, files)
     }
 
     /// Reads every survey file of a job, joins what they say of each name, and brings all shots
@@ -141,15 +175,15 @@ impl Survey {
     /// that cannot be reduced, one benchmark with two levels, corners that are not held in
     /// place, tapes that do not meet, fewer than three shots
     pub fn read_with(
-        specs: &[SurveySpec],
-        control: &ControlSpec,
-        strikes: &[Strike],
+        sources: &Sources,
         files: &dyn Files,
     ) -> Result<(Survey, Vec<Diagnostic>), Failure> {
+        let none = ControlSpec::default();
+        let (specs, control) = (sources.surveys, sources.control.unwrap_or(&none));
         let mut survey = Survey::default();
         let mut entries: Vec<Entry> = Vec::new();
         let mut said: Vec<Diagnostic> = Vec::new();
-        let mut failed = specs.is_empty();
+        let mut failed = specs.is_empty() && sources.imports.is_empty();
         if failed {
             said.push(
                 Diagnostic::error("no-survey", "the job names no survey file").help(
@@ -173,10 +207,28 @@ impl Survey {
                 }
             }
         }
+        let mut imports = Vec::with_capacity(sources.imports.len());
+        for (index, spec) in sources.imports.iter().enumerate() {
+            let read = import_once(&sources.imports[..index], spec)
+                .map_err(Failure::from)
+                .and_then(|()| import::read(spec, files));
+            match read {
+                Ok((import, notes)) => {
+                    survey.inputs.push(import.input.clone());
+                    said.extend(notes);
+                    imports.push((spec, import));
+                }
+                Err(Failure(errors)) => {
+                    failed = true;
+                    said.extend(errors);
+                }
+            }
+        }
         if failed {
             return Err(Failure(said));
         }
-        if *control == ControlSpec::default() && strikes.is_empty() && visit::is_visit(&entries) {
+        let is_bare = *control == none && sources.strikes.is_empty() && imports.is_empty();
+        if is_bare && visit::is_visit(&entries) {
             let (visit, doubts) = Visit::of_entries(&entries, &survey.books);
             survey.visit = Some(visit);
             said.extend(doubts);
@@ -188,15 +240,32 @@ impl Survey {
         if has_error(&said) {
             return Err(Failure(said));
         }
+        let mut known = control_points(&entries);
         let raw = join(entries, &places, &mut said);
         survey.ties = places.ties;
         survey.corners = places.corners;
         survey.unplaced = places.unplaced;
-        let (raw, struck) = strike::part(raw, strikes, &mut said);
+        let (raw, struck) = strike::part(raw, sources.strikes, &mut said);
         if has_error(&said) {
             return Err(Failure(said));
         }
+        if imports.iter().any(|(spec, _)| spec.placing.is_some()) {
+            for shot in &raw {
+                known.entry(shot.name.clone()).or_insert_with(|| Known {
+                    x_nm: shot.x_nm,
+                    y_nm: shot.y_nm,
+                    z_m: shot.z_m,
+                    at: shot.at.clone(),
+                });
+            }
+        }
+        survey.origin = origin_of(&raw, &imports);
         survey.place(raw, struck, &mut said)?;
+        for (spec, import) in imports {
+            let brought = bring(spec, import, survey.origin, &known, sources.shot_m, files)?;
+            said.extend(survey.far_off(spec, &brought));
+            survey.imports.push(brought);
+        }
         said.extend(survey.few_shots());
         if has_error(&said) {
             return Err(Failure(said));
@@ -206,6 +275,9 @@ impl Survey {
 
     /// The error for a survey of too few shots to make a surface.
     pub fn few_shots(&self) -> Option<Diagnostic> {
+        if !self.imports.is_empty() {
+            return None;
+        }
         let shots = match self.shots.len() {
             0 => "no shot has a place and a height".to_owned(),
             1 => "only one shot has a place and a height".to_owned(),
@@ -279,15 +351,28 @@ impl Survey {
         Ok(())
     }
 
-    /// Chooses the origin, makes the shots local and enters their names.
+    /// Doubts an import that lies nowhere near the shots.
+    fn far_off(&self, spec: &ImportSpec, brought: &Brought) -> Option<Diagnostic> {
+        let shots: Vec<Point> = self.shots.iter().map(|shot| shot.p).collect();
+        let apart_m = is_far_off(brought.import.content.points(), &shots)?;
+        let message = format!(
+            "{} lies {apart_m:.0} m from the shots of the job",
+            spec.source()
+        );
+        Some(
+            Diagnostic::warn("far-import", message)
+                .at(spec.at.clone())
+                .help("check coordinates and units of both, or place it by common points"),
+        )
+    }
+
+    /// Makes the shots local and enters their names.
     fn place(
         &mut self,
         raw: Vec<RawShot>,
         struck: Vec<(RawShot, String)>,
         said: &mut Vec<Diagnostic>,
     ) -> Result<(), Diagnostic> {
-        let least = |nm: fn(&RawShot) -> i64| raw.iter().map(nm).min().unwrap_or(0);
-        self.origin = Origin::below(least(|shot| shot.x_nm), least(|shot| shot.y_nm));
         for (shot, why) in struck {
             let shot = shot.local(self.origin)?;
             self.struck.push(Struck { shot, why });
@@ -326,6 +411,48 @@ impl Survey {
             ));
         }
         Ok(())
+    }
+}
+
+/// The whole metre below all shots; without shots, that of the first import.
+fn origin_of(raw: &[RawShot], imports: &[(&ImportSpec, Import)]) -> Origin {
+    let least = |nm: fn(&RawShot) -> i64| raw.iter().map(nm).min();
+    let shots = least(|shot| shot.x_nm).zip(least(|shot| shot.y_nm));
+    let first = imports.first().map(|(_, import)| import.origin);
+    shots
+        .map(|(x_nm, y_nm)| Origin::below(x_nm, y_nm))
+        .or(first)
+        .unwrap_or_default()
+}
+
+/// Points of given level with coordinates: no shots, but an import can be placed by them.
+fn control_points(entries: &[Entry]) -> BTreeMap<String, Known> {
+    let control = entries.iter().filter(|entry| entry.role == Role::Control);
+    let known = control.filter_map(|entry| {
+        let (x_nm, y_nm) = entry.coordinates()?;
+        let known = Known {
+            x_nm,
+            y_nm,
+            z_m: entry.z_m?,
+            at: entry.at.clone(),
+        };
+        Some((entry.name.clone(), known))
+    });
+    known.collect()
+}
+
+/// Refuses an import that the job names a second time.
+fn import_once(before: &[ImportSpec], spec: &ImportSpec) -> Result<(), Diagnostic> {
+    let source = spec.source();
+    match before.iter().find(|other| other.source() == source) {
+        None => Ok(()),
+        Some(other) => Err(Diagnostic::error(
+            "file-twice",
+            format!("the job names {source} twice"),
+        )
+        .at(other.at.clone())
+        .at(spec.at.clone())
+        .help("take one of the entries out")),
     }
 }
 

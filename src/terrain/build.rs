@@ -1,15 +1,15 @@
 //! From shots to a surface: duplicates, crossing lines, triangulation, trimming.
 
-use std::collections::BTreeMap;
-
-use crate::diag::{At, Diagnostic, Failure, Level, has_error};
+use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, orient, triangulate};
-use crate::job::{Duplicates, GroundSpec};
+use crate::job::GroundSpec;
 use crate::surface::Surface;
 use crate::survey::{PlacedShot, Survey};
-use crate::units::{LengthUnit, NM_PER_M};
+use crate::units::NM_PER_M;
 
+use super::given::as_given;
 use super::lines::Line;
+use super::measured::{add_imports, distinct};
 use super::rim::Rim;
 use super::weave::Woven;
 use super::{GROUND, NoData, Terrain};
@@ -35,8 +35,12 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     if let Some(fault) = survey.few_shots() {
         return Err(fault.into());
     }
+    if survey.imports.iter().any(|brought| brought.is_faces()) {
+        return as_given(survey, spec);
+    }
     let mut diagnostics = Vec::new();
-    let places = distinct(survey, spec.duplicates, &mut diagnostics);
+    let mut places = distinct(survey, spec.duplicates, &mut diagnostics);
+    let imported = add_imports(survey, &mut places, &mut diagnostics);
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
@@ -174,6 +178,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         outside,
         num_shots,
         shots: places.shots,
+        imported,
         line_edges,
     };
     Ok((terrain, diagnostics))
@@ -225,88 +230,6 @@ fn words_of_outside(survey: &Survey, outside: &[usize]) -> Option<Diagnostic> {
         .help("if one of them belongs to the ground, check its place and the corners listed");
     note.at = named.map(|shot| shot.at.clone()).collect();
     Some(note)
-}
-
-/// Places shot, each once.
-pub(super) struct Places {
-    pub(super) points: Vec<P3>,
-    /// The first shot at each place.
-    pub(super) shots: Vec<usize>,
-}
-
-/// Shots by place, each place once.
-fn distinct(survey: &Survey, policy: Duplicates, diagnostics: &mut Vec<Diagnostic>) -> Places {
-    let mut by_place: BTreeMap<Point, Vec<usize>> = BTreeMap::new();
-    for (i, shot) in survey.shots.iter().enumerate() {
-        by_place.entry(shot.p).or_default().push(i);
-    }
-    let mut z_of: BTreeMap<Point, f64> = BTreeMap::new();
-    let mut said: Vec<Diagnostic> = Vec::new();
-    for (&p, shots) in &by_place {
-        let first = &survey.shots[shots[0]];
-        let heights = shots.iter().map(|&i| survey.shots[i].z_m);
-        let low = heights.clone().fold(f64::INFINITY, f64::min);
-        let high = heights.clone().fold(f64::NEG_INFINITY, f64::max);
-        let mut z = first.z_m;
-        if shots.len() > 1 {
-            let names = shots.iter().take(MAX_LISTED);
-            let names: Vec<&str> = names.map(|&i| survey.shots[i].name.as_str()).collect();
-            let more = match shots.len() - names.len() {
-                0 => String::new(),
-                more => format!(" and {more} more"),
-            };
-            let words = format!(
-                "shots {}{more} are at one place, {:.3} m ({:.2} ft) apart in height",
-                names.join(", "),
-                high - low,
-                LengthUnit::Foot.from_m(high - low)
-            );
-            let mut diagnostic = match policy {
-                Duplicates::Refuse if high - low > LEVEL_TOLERANCE_M => {
-                    Diagnostic::error("two-heights", words).help(
-                        "strike the wrong one, or say in [ground]: \
-                         duplicates = \"first\" or \"mean\" (`--duplicates first`)",
-                    )
-                }
-                Duplicates::Mean => {
-                    z = heights.sum::<f64>() / shots.len() as f64;
-                    Diagnostic::warn("same-place", format!("{words}; their mean is used"))
-                }
-                _ => Diagnostic::warn("same-place", format!("{words}; the first is used")),
-            };
-            for &i in shots.iter().take(MAX_LISTED) {
-                diagnostic = diagnostic.at(survey.shots[i].at.clone());
-            }
-            said.push(diagnostic);
-        }
-        z_of.insert(p, z);
-    }
-    let (errors, warnings) = said.into_iter().partition(|d| d.level == Level::Error);
-    for mut kind in <[Vec<Diagnostic>; 2]>::from((errors, warnings)) {
-        let more = kind.len().saturating_sub(MAX_LISTED);
-        kind.truncate(MAX_LISTED + 1);
-        if let Some(rest) = kind.get_mut(MAX_LISTED) {
-            rest.message = format!("and {more} more places like this, from here on");
-            rest.help.clear();
-        }
-        diagnostics.extend(kind);
-    }
-    // In the order they were shot, so that vertices can be told by their number.
-    let (points, shots) = survey
-        .shots
-        .iter()
-        .enumerate()
-        .filter_map(|(i, shot)| {
-            Some((
-                P3 {
-                    p: shot.p,
-                    z: z_of.remove(&shot.p)?,
-                },
-                i,
-            ))
-        })
-        .unzip();
-    Places { points, shots }
 }
 
 /// Refuses shots that lie too far apart for exact geometry, and names the two outermost.
@@ -364,6 +287,6 @@ fn surface(
         diagnostics.push(fault);
         return Err(Failure(std::mem::take(diagnostics)));
     }
-    Surface::from_triangulation(points.to_vec(), &t, GROUND)
+    Surface::from_triangulation(points.to_vec(), t, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))
 }

@@ -48,7 +48,7 @@ impl Guess {
 /// What the neighbours of every vertex say of its place.
 #[derive(Clone, Debug, Default)]
 pub struct LeaveOut {
-    /// By vertex. `None` at the rim: beyond the other shots nothing is known, unless a line
+    /// By vertex; empty for a dense scan. `None` at the rim: beyond the other shots nothing is known, unless a line
     /// runs through the vertex; where a line ends or bends; where a vertex belongs to no facet.
     pub guesses: Vec<Option<Guess>>,
 }
@@ -66,6 +66,9 @@ impl LeaveOut {
     /// order of the ears: O. Devillers, "On deletion in Delaunay triangulations", 15th Annual
     /// Symposium on Computational Geometry (1999), 181-188 (from memory)
     pub fn of(terrain: &Terrain) -> LeaveOut {
+        if terrain.is_dense() {
+            return LeaveOut::default();
+        }
         let surface = &terrain.surface;
         let fans = Fans::new(surface);
         let lines = terrain.line_neighbours();

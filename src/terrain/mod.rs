@@ -6,15 +6,19 @@
 mod build;
 mod doubt;
 mod fan;
+mod given;
 mod grade;
 mod leave_out;
 mod lines;
+mod measured;
 mod reach;
 mod relief;
 mod rim;
 mod slope_bands;
 mod trust;
 mod weave;
+
+use std::ops::Range;
 
 use crate::geom::{Origin, P3, Ring};
 use crate::surface::{Label, Surface};
@@ -68,11 +72,35 @@ pub struct Terrain {
     /// The shot of each vertex, by number in the survey. Corners of lines given by coordinates
     /// and crossings are vertices too; they come after these.
     pub shots: Vec<usize>,
+    /// The vertices each import gave, in the order of the survey; they come after those shot.
+    pub imported: Vec<Imported>,
     /// Edges of the surface that lie on a line, each with its lower vertex first, sorted.
     pub line_edges: Vec<[u32; 2]>,
 }
 
+/// Vertices of the ground that an import gave.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Imported {
+    /// Their ids.
+    pub vertices: Range<u32>,
+    /// How exact heights of the source are meant to be, metres.
+    pub height_error_m: f64,
+}
+
 impl Terrain {
+    /// Number of vertices that were measured: shots and points of imports. Corners of lines given
+    /// by coordinates, and crossings, come after them.
+    pub fn num_measured(&self) -> usize {
+        let last = self.imported.last();
+        last.map_or(self.shots.len(), |last| last.vertices.end as usize)
+    }
+
+    /// True for a scan so dense that its points are not looked at one by one: no doubts are
+    /// searched for and no trust map is drawn.
+    pub fn is_dense(&self) -> bool {
+        self.num_measured() - self.shots.len() > DENSE
+    }
+
     /// The next vertices on lines, by vertex.
     fn line_neighbours(&self) -> Vec<Vec<u32>> {
         let mut neighbours = vec![Vec::new(); self.surface.vertices().len()];
@@ -83,15 +111,24 @@ impl Terrain {
         neighbours
     }
 
-    /// How exact the height of a vertex is meant to be, metres: by the class of its shot; as
-    /// soil where it was not shot.
+    /// How exact the height of a vertex is meant to be, metres: by the class of its shot or of
+    /// the import it is from; as soil where it was not measured.
     fn accuracy_m(&self, survey: &Survey, v: u32, soil_m: f64) -> f64 {
         match self.shots.get(v as usize).map(|&s| survey.shots[s].class) {
             Some(PointClass::Hard) => HARD_M.min(soil_m),
-            Some(PointClass::Soil) | None => soil_m,
+            Some(PointClass::Soil) => soil_m,
+            None => {
+                let mut from = self.imported.iter();
+                let from = from.find(|from| from.vertices.contains(&v));
+                from.map_or(soil_m, |from| from.height_error_m)
+            }
         }
     }
 }
+
+/// More points of imports than this are as good as a picture of the ground: between them it is
+/// no farther from any of them than a pace, and they have no names to be asked after.
+const DENSE: usize = 500_000;
 
 /// A hard shot is meant to be this exact, metres: a hundredth of a foot.
 const HARD_M: f64 = 0.003;

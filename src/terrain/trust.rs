@@ -44,7 +44,7 @@ pub struct TrustPlace {
 }
 
 /// Why there is no trust map.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error, serde::Serialize)]
+#[derive(Clone, Copy, Debug, PartialEq, thiserror::Error, serde::Serialize)]
 pub enum NotTrusted {
     /// Too few shots can be held against their neighbours.
     #[error(
@@ -53,6 +53,14 @@ pub enum NotTrusted {
     FewChecks {
         /// Shots that can.
         checks: usize,
+    },
+    /// A scan, whose points are not held against each other one by one.
+    #[error(
+        "points of a scan, whose heights are as exact as their source: {error_m:.2} m; no map is drawn"
+    )]
+    Dense {
+        /// How exact heights of the coarsest source are meant to be, metres.
+        error_m: f64,
     },
 }
 
@@ -120,12 +128,18 @@ impl Trust {
         left_out: &LeaveOut,
         soil_m: f64,
     ) -> Result<Trust, NotTrusted> {
+        if terrain.is_dense() {
+            let errors = terrain.imported.iter().map(|from| from.height_error_m);
+            return Err(NotTrusted::Dense {
+                error_m: errors.fold(0.0, f64::max),
+            });
+        }
         let vertices = terrain.surface.vertices();
         let near = Near::new(&terrain.surface);
         let accuracy_m: Vec<f64> = (0..vertices.len() as u32)
             .map(|v| terrain.accuracy_m(survey, v, soil_m))
             .collect();
-        let unshot_m = unshot_m(vertices, &near, terrain.shots.len());
+        let unshot_m = unshot_m(vertices, &near, terrain.num_measured());
         let checks = checks(terrain, left_out, &accuracy_m, &unshot_m);
         let count = checks.iter().flatten().count();
         if count < MIN_CHECKS {
@@ -351,7 +365,7 @@ fn checks(
             weights: weights.clone(),
         })
     };
-    let num_shots = terrain.shots.len();
+    let num_shots = terrain.num_measured();
     (0..vertices.len())
         .map(|v| (v < num_shots).then(|| check(v as u32)).flatten())
         .collect()

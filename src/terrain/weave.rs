@@ -10,8 +10,9 @@ use crate::geom::{Noding, P3, Point, Segment, node};
 use crate::job::Crossings;
 use crate::survey::Survey;
 
-use super::build::{LEVEL_TOLERANCE_M, MAX_LISTED, Places, kernel_failure};
+use super::build::{LEVEL_TOLERANCE_M, MAX_LISTED, kernel_failure};
 use super::lines::Line;
+use super::measured::Places;
 
 /// A straight piece of a line; its number is the mark of its edges.
 struct Piece {
@@ -21,11 +22,13 @@ struct Piece {
 
 /// Vertices and edges of the ground before it is triangulated.
 pub(super) struct Woven {
-    /// The places shot, then corners given by coordinates, then crossings.
+    /// The places shot, points of imports, then corners given by coordinates, then crossings.
     pub(super) vertices: Vec<P3>,
     /// The shot of each vertex that was shot.
     shots: Vec<usize>,
-    /// A line of each vertex that was not shot.
+    /// Places shot and points of imports; corners come after them.
+    num_measured: usize,
+    /// A line of each vertex that was not measured.
     line_of: Vec<usize>,
     /// Places shot and corners given by coordinates; crossings come after them.
     num_corners: usize,
@@ -82,6 +85,7 @@ impl Woven {
             num_corners: vertices.len(),
             vertices,
             shots: places.shots.clone(),
+            num_measured: places.points.len(),
             line_of,
             corners,
             pieces,
@@ -140,7 +144,7 @@ impl Woven {
                 let piece = &self.pieces[mark as usize];
                 (piece.line, self.z_on(piece, own.p))
             });
-            if (v as usize) < self.shots.len() {
+            if (v as usize) < self.num_measured {
                 let mut off: Vec<(usize, f64)> = heights
                     .map(|(line, z)| (line, own.z - z))
                     .filter(|(_, off)| off.abs() > LEVEL_TOLERANCE_M)
@@ -150,7 +154,7 @@ impl Woven {
                 continue;
             }
             let is_corner = (v as usize) < self.num_corners;
-            let first = is_corner.then(|| (self.line_of[v as usize - self.shots.len()], own.z));
+            let first = is_corner.then(|| (self.line_of[v as usize - self.num_measured], own.z));
             let heights: Vec<(usize, f64)> = first.into_iter().chain(heights).collect();
             let meeting = Meeting::new(v, &heights);
             if !is_corner {
@@ -313,12 +317,19 @@ impl Woven {
             return (format!("shot {}", shot.name), shot.at.clone());
         }
         let p = self.vertices[v as usize].p;
+        if (v as usize) < self.num_measured {
+            // Imports come in the order of the survey, and so do their points.
+            return (
+                format!("the point of an import {}", place(survey, p)),
+                At::default(),
+            );
+        }
         let what = if (v as usize) < self.num_corners {
             "corner"
         } else {
             "crossing"
         };
-        let line = &lines[self.line_of[v as usize - self.shots.len()]];
+        let line = &lines[self.line_of[v as usize - self.num_measured]];
         (format!("the {what} {}", place(survey, p)), line.at.clone())
     }
 }

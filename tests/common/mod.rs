@@ -10,7 +10,7 @@
 use std::collections::BTreeMap;
 use std::path::PathBuf;
 
-use cutbank::files::{Files, OneThread, Workers};
+use cutbank::files::{Content, Files, OneThread, Workers};
 use cutbank::geom::{Origin, P3, Point, Ring, orient_sign, triangulate, triangulate_rings};
 use cutbank::outcome::Outcome;
 use cutbank::run::{read_job, run};
@@ -237,6 +237,13 @@ pub fn package(name: &str) -> PathBuf {
     let package = packages.iter().find(|p| p["name"] == name).unwrap();
     let manifest = PathBuf::from(package["manifest_path"].as_str().unwrap());
     manifest.parent().unwrap().to_owned()
+}
+
+/// What a file that is written holds.
+pub fn written(content: &Content) -> Vec<u8> {
+    let mut bytes = Vec::new();
+    content(&mut bytes).unwrap();
+    bytes
 }
 
 /// The folder of reference data, if this machine has it; says by name what is not run if not.

@@ -4,7 +4,6 @@
 //! of all others. Reads block by block: memory goes with what is kept, not with the file. Every
 //! count and every place in the file is held against its length before it is used.
 
-mod collect;
 mod crs;
 mod header;
 mod held;
@@ -102,6 +101,7 @@ pub(super) fn read(
         );
     }
     leave("at the place of another", thinned.same_place);
+    leave("thinned", thinned.loss.map_or(0, |loss| loss.points));
     let import = Import {
         source: spec.source(),
         origin,

@@ -1,7 +1,7 @@
 //! A cloud read once, or again where that tells more: without ground by class, ground is told by
 //! shape.
 
-use super::collect::{Collector, Thinned};
+use super::super::thin::{Thinned, Thinner};
 use super::header::Header;
 use super::held;
 use super::lattice::Lattice;
@@ -95,7 +95,7 @@ impl<'a> Reading<'a> {
         mut sieved: Option<Sieving<'a>>,
         beside: &mut (dyn FnMut(&Batch) + Send),
     ) -> Result<Read<'a>, Failure> {
-        let mut collector = Collector::new(self.spec.cloud.same_place);
+        let mut thinner = Thinner::new(self.spec.cloud.thin, self.spec.cloud.same_place);
         let mut tally = Tally::default();
         let mut take = |mut batch: Batch| {
             tally.add(&batch.tally);
@@ -103,12 +103,12 @@ impl<'a> Reading<'a> {
             if let Some(sieving) = &mut sieved {
                 sieving.keep(&mut batch.points);
             }
-            collector.take(&batch.points);
+            thinner.take(&batch.points);
             Ok(())
         };
         self.stored.read(stream, pick, self.workers, &mut take)?;
         Ok(Read {
-            thinned: collector.finish(),
+            thinned: thinner.finish(),
             tally,
             sieved,
         })

@@ -5,26 +5,34 @@
 
 use crate::diag::{At, Diagnostic, nearest};
 use crate::job::{
-    ALLOW_HELP, Adjust, Allowance, Benchmark, Decimal, GridSpec, Place, Rod, RodKind, Side, Strike,
-    SurveyKind, SurveySpec, Table,
+    ALLOW_HELP, Adjust, Allowance, Benchmark, Decimal, GridSpec, ImportSpec, Place, Rod, RodKind,
+    Side, Strike, SurveyKind, SurveySpec, Table,
 };
 use crate::units::LengthUnit;
 
 use super::control::read_spacing;
-use super::{positive_m, read_name, read_units};
+use super::{imports, positive_m, read_name, read_units};
 
-/// Ways to bring a survey in that have a name but no reader.
-const LATER_WAYS: [&str; 2] = ["cloud", "surface"];
+/// Ways to bring a survey in.
+pub(super) const WAYS: [&str; 7] = [
+    "points",
+    "levels",
+    "ties",
+    "grid",
+    "cloud",
+    "elevations",
+    "surface",
+];
 
-/// Ways that have a reader.
-const WAYS: [&str; 4] = ["points", "levels", "ties", "grid"];
+/// What the `[[survey]]` of a job name.
+#[derive(Default)]
+pub(super) struct Surveys {
+    pub(super) own: Vec<SurveySpec>,
+    pub(super) imports: Vec<ImportSpec>,
+}
 
 /// All `[[survey]]` of a job; one at least must be there.
-pub(super) fn read_surveys(
-    file: &str,
-    root: &mut Table,
-    diags: &mut Vec<Diagnostic>,
-) -> Vec<SurveySpec> {
+pub(super) fn read_surveys(file: &str, root: &mut Table, diags: &mut Vec<Diagnostic>) -> Surveys {
     let faults = diags.len();
     let tables = root.tables("survey", diags);
     if tables.is_empty() && diags.len() == faults {
@@ -37,28 +45,20 @@ pub(super) fn read_surveys(
                 ),
         );
     }
-    tables
-        .into_iter()
-        .filter_map(|table| read_survey(table, diags))
-        .collect()
+    let mut surveys = Surveys::default();
+    for table in tables {
+        match imports::kind_of(&table) {
+            Some(kind) => surveys
+                .imports
+                .extend(imports::read_import(kind, table, diags)),
+            None => surveys.own.extend(read_survey(table, diags)),
+        }
+    }
+    surveys
 }
 
 /// One `[[survey]]`; `None` if a fault leaves no file to read.
 fn read_survey(mut table: Table, diags: &mut Vec<Diagnostic>) -> Option<SurveySpec> {
-    if let Some(way) = LATER_WAYS.into_iter().find(|way| table.has(way)) {
-        let mut error = Diagnostic::error(
-            "not-read-yet",
-            format!("`{way}` is not read yet by this version"),
-        )
-        .help(
-            "bring the shots in as points = \"shots.csv\", levels = \"levels.csv\", \
-             ties = \"ties.csv\" or grid = \"grid.csv\"",
-        );
-        error.at.extend(table.discard(way));
-        // The other keys of such an entry are not ours to judge.
-        diags.push(error);
-        return None;
-    }
     let job_units = table.units();
     let way = table.one_of(&WAYS, "points = \"shots.csv\"", diags);
     let file = way.and_then(|way| table.text(way, diags));
@@ -177,7 +177,7 @@ fn read_grid(table: &mut Table, diags: &mut Vec<Diagnostic>) -> GridSpec {
 }
 
 /// Files of a job live in its folder: nothing of the machine around it is read.
-fn file_name_is_sound(name: &str, at: &At, diags: &mut Vec<Diagnostic>) -> bool {
+pub(super) fn file_name_is_sound(name: &str, at: &At, diags: &mut Vec<Diagnostic>) -> bool {
     let message = if name.trim().is_empty() || name.contains(char::is_control) {
         "this is not the name of a file"
     } else if name.starts_with(['/', '\\']) || name.chars().nth(1) == Some(':') {

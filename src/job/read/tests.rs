@@ -3,7 +3,8 @@
 use super::*;
 use crate::files::Input;
 use crate::job::{
-    Adjust, Allowance, Benchmark, LevelWord, Place, PlaceListWord, RodKind, SurveyKind,
+    Adjust, Allowance, Benchmark, CloudSpec, Common, LevelWord, Place, PlaceListWord, RodKind,
+    SamePlace, Shift, SurveyKind, Thin,
 };
 
 /// An invented yard that uses every section.
@@ -366,14 +367,27 @@ fn surveys_name_one_file_in_the_folder() {
         ),
         (
             "[[survey]]\nrod = \"metric\"\n",
-            "error: job.toml line 6: survey 2 needs one of `points`, `levels`, `ties`, `grid`\n  \
+            "error: job.toml line 6: survey 2 needs one of `points`, `levels`, `ties`, `grid`, `cloud`, \
+             `elevations`, `surface`\n  \
              help: write for example points = \"shots.csv\"",
         ),
         (
-            "[[survey]]\ncloud = \"scan.laz\"\nclasses = [2]\n",
-            "error: job.toml line 7, \"survey.cloud\": \"scan.laz\": `cloud` is not read yet by \
-             this version\n  help: bring the shots in as points = \"shots.csv\", levels = \
-             \"levels.csv\", ties = \"ties.csv\" or grid = \"grid.csv\"",
+            "[[survey]]\ncloud = \"scan.laz\"\nclasses = [2, 300]\n",
+            "error: job.toml line 8, \"survey.classes\": \"[2, 300]\": classes are whole numbers \
+             from 0 to 255\n  help: write for example classes = [2]; 2 is ground",
+        ),
+        (
+            "[[survey]]\ncloud = \"scan.laz\"\nbounds = [0, 10, 60, 4]\n",
+            "error: job.toml line 8, \"survey.bounds\": \"[0, 10, 60, 4]\": bounds are the west, \
+             south, east and north end, in this order\n  help: write for example bounds = \
+             [0, 0, 60, 40], in the unit of the file",
+        ),
+        (
+            "[[survey]]\nsurface = \"a.xml\"\nshift = \"plan-and-height\"\ncommon = [\"A\"]\n",
+            "error: job.toml line 9, \"survey.common\": \"[\"A\"]\": a shift in plan needs a file \
+             that says where the import has the common points\n  help: write shift = \"height\" and \
+             common = [\"S1\", \"S4\", \"S9\"], shots of this job, or common = \"targets.csv\" \
+             with name, x, y, z of the same points as the file has them",
         ),
         (
             "[[survey]]\npoints = \"../a.csv\"\n",
@@ -421,6 +435,61 @@ fn surveys_name_one_file_in_the_folder() {
         assert!(found[0].contains("job.toml line 7"), "{found:?}");
     }
     assert!(with("[[survey]]\npoints = \"more/a..b.csv\"\n").is_ok());
+}
+
+#[test]
+fn files_of_other_programs_are_read_with_their_keys() {
+    let (job, said) = with(
+        "[[survey]]\ncloud = \"scan.laz\"\nunits = \"us-ft\"\nclasses = [2, 9]\n\
+         bounds = [-1, 0, 60, 40]\nkeep_overlap = true\nsame_place = \"mean\"\nthin = 0.1\nsieve = { cell = 2, height = 1 }\n\
+         height_error = 0.2\nshift = \"height\"\ncommon = [\"A\", \"B\", \"C\"]\n\
+         [[survey]]\nsurface = \"yard.xml#Pad 1\"\nshift = \"plan-and-height\"\n\
+         common = \"targets.csv\"\nfit = 0.5\nthin = \"never\"\n",
+    )
+    .unwrap();
+    assert_eq!(
+        notes(&said),
+        [
+            "warning: job.toml line 23, \"survey.thin\": \"never\": `thin` has no effect on surface\n  \
+          help: it belongs to a cloud: cloud = \"scan.laz\""
+        ]
+    );
+    let [cloud, surface] = &job.imports[..] else {
+        panic!("{:?}", job.imports)
+    };
+    assert_eq!(job.surveys.len(), 1);
+    let us_foot = 1200.0 / 3937.0;
+    assert_eq!(cloud.source(), "scan.laz");
+    assert_eq!(
+        (cloud.units, cloud.z_units),
+        (Some(LengthUnit::UsSurveyFoot), None)
+    );
+    assert_eq!(cloud.cloud.classes, Some(vec![2, 9]));
+    let nm = |feet: f64| (feet * us_foot * 1.0e9).round() as i64;
+    assert_eq!(
+        cloud.cloud.bounds_nm,
+        Some([nm(-1.0), 0, nm(60.0), nm(40.0)])
+    );
+    assert!(cloud.cloud.keep_overlap && !cloud.cloud.keep_withheld);
+    assert_eq!(cloud.cloud.same_place, SamePlace::Mean);
+    // Lengths of the entry that say nothing of the file are in the unit of the job.
+    assert_eq!(cloud.cloud.thin, Thin::Within(0.1 * 0.3048));
+    assert_eq!(cloud.cloud.sieve.cell_m, 2.0 * 0.3048);
+    assert_eq!(cloud.cloud.sieve.height_m, 0.3048);
+    assert_eq!(cloud.cloud.sieve.widest_m, 36.0);
+    assert_eq!(cloud.height_error_m, Some(0.2 * 0.3048));
+    let placing = cloud.placing.as_ref().unwrap();
+    assert_eq!(placing.shift, Shift::Height);
+    assert_eq!(
+        placing.common,
+        Common::Shots(["A", "B", "C"].map(String::from).to_vec())
+    );
+    assert_eq!(surface.source(), "yard.xml#Pad 1");
+    assert_eq!(surface.cloud, CloudSpec::default());
+    let placing = surface.placing.as_ref().unwrap();
+    assert_eq!(placing.shift, Shift::PlanAndHeight);
+    assert_eq!(placing.common, Common::File("targets.csv".to_owned()));
+    assert_eq!(placing.fit_m, Some(0.5 * 0.3048));
 }
 
 #[test]

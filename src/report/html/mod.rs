@@ -3,6 +3,7 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod leaves;
 mod numbers;
 mod page;
 mod shots;
@@ -43,6 +44,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.ground();
     page.shots();
     page.doubts(&outcome.diagnostics);
+    page.leaves();
     page.files(&outcome.inputs);
     let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
     page.finish(&Frame {

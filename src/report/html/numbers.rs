@@ -5,7 +5,7 @@
 use std::fmt::Write as _;
 
 use super::super::book::{page_words, twice_words};
-use super::super::words;
+use super::super::{imports, words};
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
 use crate::drawing::{escape, ground as ground_plan, slopes, trust};
@@ -308,6 +308,7 @@ impl Page<'_> {
     pub(super) fn ground(&mut self) {
         let (outcome, show) = (self.outcome, self.show);
         let facts = &outcome.ground_facts;
+        let imported = outcome.terrain.num_measured() - outcome.terrain.shots.len();
         let unit = show.length_unit();
         self.heading("ground", "Ground and level books");
         let ground = words::ground(outcome);
@@ -322,6 +323,7 @@ impl Page<'_> {
             "The ground as measured",
             &[
                 ("shots", outcome.terrain.num_shots.to_string()),
+                ("points brought in", count_or_none(imported)),
                 ("triangles", facts.triangles.to_string()),
                 ("plan area", show.area(facts.area_m2)),
                 ("area along the slope", show.area(facts.surface_area_m2)),
@@ -360,6 +362,10 @@ impl Page<'_> {
                 ),
             ],
         );
+        for brought in &outcome.survey.imports {
+            let caption = format!("Brought in: {}", brought.import.source);
+            self.facts(&caption, &imports::rows(brought, show));
+        }
         for (k, area) in outcome.terrain.no_data.iter().enumerate() {
             self.paragraph(&format!(
                 "No data, area {}: {}. Nobody measured there, and it is counted in nothing.",

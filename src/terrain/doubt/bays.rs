@@ -196,10 +196,10 @@ fn words(looked: &Looked, bays: &[Bay], longest_kept_m: f64) -> Vec<Diagnostic> 
         .map(|bay| {
             let [a, b] = bay.ends;
             let words = format!(
-                "between shots {} and {}, {} apart, the ground bridges a bay of {} in which nothing \
+                "between {} and {}, {} apart, the ground bridges a bay of {} in which nothing \
                  was shot: its height there is made up",
-                looked.name(a),
-                looked.name(b),
+                looked.kind_and_name(a),
+                looked.kind_and_name(b),
                 looked.show.length(bay.length_m),
                 looked.show.area(bay.area_m2)
             );

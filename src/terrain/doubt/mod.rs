@@ -52,6 +52,12 @@ pub fn doubts(
     show: Show,
     soil_m: f64,
 ) -> Vec<Diagnostic> {
+    if terrain.is_dense() {
+        return vec![Diagnostic::note(
+            "not-searched",
+            "points of so dense a scan are not searched for wrong heights one by one",
+        )];
+    }
     let mut on_line = vec![false; terrain.surface.vertices().len()];
     for v in terrain.line_edges.iter().flatten() {
         on_line[*v as usize] = true;
@@ -98,9 +104,30 @@ impl Looked<'_> {
         Some(&self.survey.shots[*shot])
     }
 
-    /// "16", or "a corner" where nothing was shot.
-    fn name(&self, v: u32) -> &str {
-        self.shot(v).map_or("a corner of a line", |shot| &shot.name)
+    /// "16"; the place where nothing was shot.
+    fn name(&self, v: u32) -> String {
+        self.shot(v)
+            .map_or_else(|| self.place(v), |shot| shot.name.clone())
+    }
+
+    /// "shot 16"; the place where nothing was shot.
+    fn kind_and_name(&self, v: u32) -> String {
+        self.shot(v)
+            .map_or_else(|| self.place(v), |shot| format!("shot {}", shot.name))
+    }
+
+    /// "the point at 12.0 ft E, 40.0 ft N" of an import, or the corner of a line.
+    fn place(&self, v: u32) -> String {
+        let origin = self.terrain.origin;
+        let p = self.terrain.surface.vertices()[v as usize].p;
+        let place = self
+            .show
+            .place(p.x_m() + origin.x_m as f64, p.y_m() + origin.y_m as f64);
+        let what = match (v as usize) < self.terrain.num_measured() {
+            true => "the point",
+            false => "the corner of a line",
+        };
+        format!("{what} at {place}")
     }
 
     fn accuracy_m(&self, v: u32) -> f64 {

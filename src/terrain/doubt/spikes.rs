@@ -395,7 +395,7 @@ impl Spike {
         let away = |u: u32| distance_m(vertices[u as usize].p, shot.p);
         near.sort_by(|&a, &b| away(a).total_cmp(&away(b)).then(a.cmp(&b)));
         near.truncate(3);
-        let names: Vec<&str> = near.iter().map(|&u| looked.name(u)).collect();
+        let names: Vec<String> = near.iter().map(|&u| looked.name(u)).collect();
         let side = if self.off_m > 0.0 { "above" } else { "below" };
         let who = match self.by {
             By::Neighbours => format!("what its neighbours say (nearest: {})", names.join(", ")),

@@ -1,0 +1,146 @@
+//! A ground of more facets than paper can show, in squares.
+//!
+//! Takes the band of each facet, gives squares with the band that the middle of their area has.
+//! Knows not what the bands are of.
+
+use crate::geom::{P3, Point};
+use crate::surface::Surface;
+use crate::units::NM_PER_M;
+
+/// Grounds of more facets than this are shown in squares: each facet of a larger one is smaller
+/// than a letter on the largest paper.
+const MOST_FACETS: usize = 20_000;
+
+/// Side of a square on paper, mm.
+const SIDE_MM: f64 = 2.0;
+
+/// Squares as a surface of two facets each, with the band of every facet.
+pub(super) struct Squares {
+    pub(super) surface: Surface,
+    pub(super) band_of: Vec<usize>,
+    /// Side of a square, metres.
+    pub(super) side_m: f64,
+}
+
+impl Squares {
+    /// Squares of a ground; `None` if it has so few facets that each can be seen.
+    ///
+    /// A facet counts to the square its centre lies in. A square is shown where the facets that
+    /// count to it have half its area or more.
+    ///
+    /// # Input
+    ///
+    /// fewer than eight bands; `mm_per_m` of the paper
+    pub(super) fn of(
+        ground: &Surface,
+        mm_per_m: f64,
+        band_of: &dyn Fn(u32) -> usize,
+    ) -> Option<Squares> {
+        const BANDS: usize = 8;
+        if ground.num_facets() <= MOST_FACETS {
+            return None;
+        }
+        let side_m = SIDE_MM / mm_per_m;
+        let side = (side_m * NM_PER_M).round().max(1.0) as i64;
+        let centre = |f: u32| {
+            let [a, b, c] = ground.corners(f).map(|c| c.p);
+            Point::new((a.x + b.x + c.x) / 3, (a.y + b.y + c.y) / 3)
+        };
+        let square = |f: u32| {
+            let p = centre(f);
+            (p.x.div_euclid(side), p.y.div_euclid(side))
+        };
+        let columns = ground.facets().map(|f| square(f).0);
+        let (west, east) = columns.fold((i64::MAX, i64::MIN), |(a, b), x| (a.min(x), b.max(x)));
+        let rows = ground.facets().map(|f| square(f).1);
+        let (south, north) = rows.fold((i64::MAX, i64::MIN), |(a, b), y| (a.min(y), b.max(y)));
+        let width = (east - west + 1) as usize;
+        let mut areas = vec![[0.0f64; BANDS]; width * (north - south + 1) as usize];
+        for f in ground.facets() {
+            let (x, y) = square(f);
+            let at = (y - south) as usize * width + (x - west) as usize;
+            areas[at][band_of(f).min(BANDS - 1)] += ground.area_m2(f);
+        }
+        let shown = areas.iter().map(|areas| {
+            let whole: f64 = areas.iter().sum();
+            (whole * 2.0 >= side_m * side_m).then(|| {
+                let mut sum = 0.0;
+                let middle = areas.iter().position(|area| {
+                    sum += area;
+                    sum * 2.0 >= whole
+                });
+                middle.unwrap_or(0)
+            })
+        });
+        let shown: Vec<Option<usize>> = shown.collect();
+        let corner = |x: usize, y: usize| P3 {
+            p: Point::new((west + x as i64) * side, (south + y as i64) * side),
+            z: 0.0,
+        };
+        let mut ids = vec![u32::MAX; (width + 1) * (shown.len() / width + 1)];
+        let (mut vertices, mut triangles, mut bands) = (Vec::new(), Vec::new(), Vec::new());
+        for (at, band) in shown.iter().enumerate() {
+            let Some(band) = *band else { continue };
+            let (x, y) = (at % width, at / width);
+            let mut id = |x: usize, y: usize| {
+                let id = &mut ids[y * (width + 1) + x];
+                if *id == u32::MAX {
+                    *id = vertices.len() as u32;
+                    vertices.push(corner(x, y));
+                }
+                *id
+            };
+            let [a, b, c, d] = [id(x, y), id(x + 1, y), id(x + 1, y + 1), id(x, y + 1)];
+            triangles.extend([[a, b, c], [a, c, d]]);
+            bands.extend([band, band]);
+        }
+        let surface = Surface::from_triangles(vertices, &triangles, 0).ok()?;
+        Some(Squares {
+            surface,
+            band_of: bands,
+            side_m,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A level ground of `n` by `n` cells of half a metre, two facets each.
+    fn ground(n: u32) -> Surface {
+        let at = |x: u32, y: u32| y * (n + 1) + x;
+        let vertices = (0..(n + 1) * (n + 1))
+            .map(|k| P3 {
+                p: Point::from_m(f64::from(k % (n + 1)) * 0.5, f64::from(k / (n + 1)) * 0.5),
+                z: 100.0,
+            })
+            .collect();
+        let triangles: Vec<[u32; 3]> = (0..n * n)
+            .flat_map(|k| {
+                let (x, y) = (k % n, k / n);
+                let [a, b, c, d] = [at(x, y), at(x + 1, y), at(x + 1, y + 1), at(x, y + 1)];
+                [[a, b, c], [a, c, d]]
+            })
+            .collect();
+        Surface::from_triangles(vertices, &triangles, 0).unwrap()
+    }
+
+    #[test]
+    fn squares_cover_a_dense_ground_and_take_its_bands() {
+        assert!(Squares::of(&ground(20), 2.0, &|_| 0).is_none());
+        let dense = ground(120);
+        // The western half is of band 1, the rest of band 3.
+        let is_west = |f: u32| dense.corners(f).iter().all(|c| c.p.x_m() <= 30.0);
+        let squares = Squares::of(&dense, 2.0, &|f| if is_west(f) { 1 } else { 3 }).unwrap();
+        assert!((squares.side_m - 1.0).abs() < 1e-9);
+        assert_eq!(squares.surface.num_facets(), 60 * 60 * 2);
+        let area = |band: usize| {
+            let own = |f: &u32| squares.band_of[*f as usize] == band;
+            let facets = squares.surface.facets().filter(own);
+            facets.map(|f| squares.surface.area_m2(f)).sum::<f64>()
+        };
+        assert!((area(1) - 1800.0).abs() < 1e-6);
+        assert!((area(3) - 1800.0).abs() < 1e-6);
+    }
+}

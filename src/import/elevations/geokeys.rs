@@ -1,0 +1,163 @@
+//! What the keys of a GeoTIFF say: units, and which point of a cell its place is.
+//!
+//! # Source
+//!
+//! Open Geospatial Consortium, GeoTIFF 1.1, OGC 19-008r4 (2019), chapter 7 and annexes
+
+use crate::diag::{At, Diagnostic};
+use crate::import::units::Stated;
+use crate::job::ImportSpec;
+use crate::units::LengthUnit;
+
+use super::lattice::Anchor;
+
+/// Keys, by their numbers in the standard.
+mod key {
+    pub(super) const MODEL: u16 = 1024;
+    pub(super) const RASTER: u16 = 1025;
+    pub(super) const GEODETIC: u16 = 2048;
+    pub(super) const PROJECTED: u16 = 3072;
+    pub(super) const PLAN_UNIT: u16 = 3076;
+    pub(super) const PLAN_UNIT_SIZE: u16 = 3077;
+    pub(super) const HEIGHT_UNIT: u16 = 4099;
+}
+
+/// Tag that holds numbers of keys.
+const DOUBLES: u16 = 34736;
+
+/// A unit that is described by its size.
+const OF_ITS_OWN: u16 = 32767;
+
+/// Share by which a size written with few digits may be off and still be meant: the two feet are
+/// two millionths apart.
+const SAME_SIZE: f64 = 2.0e-7;
+
+/// The keys of a file.
+#[derive(Debug, Default)]
+pub(super) struct GeoKeys {
+    /// Number, tag of the value, count, value or place of it.
+    keys: Vec<[u16; 4]>,
+    doubles: Vec<f64>,
+}
+
+impl GeoKeys {
+    /// From the directory of keys and the numbers they refer to.
+    pub(super) fn new(directory: &[u16], doubles: Vec<f64>) -> GeoKeys {
+        let claimed = directory.get(3).map_or(0, |&n| usize::from(n));
+        let keys = directory.get(4..).unwrap_or_default().chunks_exact(4);
+        GeoKeys {
+            keys: keys
+                .take(claimed)
+                .map(|k| [k[0], k[1], k[2], k[3]])
+                .collect(),
+            doubles,
+        }
+    }
+
+    fn code(&self, id: u16) -> Option<u16> {
+        let key = self.keys.iter().find(|k| k[0] == id && k[1] == 0)?;
+        (key[3] != 0).then_some(key[3])
+    }
+
+    fn double(&self, id: u16) -> Option<f64> {
+        let key = self.keys.iter().find(|k| k[0] == id && k[1] == DOUBLES)?;
+        self.doubles.get(usize::from(key[3])).copied()
+    }
+
+    /// Which point of a cell its place is; its corner if nothing is said.
+    pub(super) fn anchor(&self) -> Anchor {
+        match self.code(key::RASTER) {
+            Some(2) => Anchor::Centre,
+            _ => Anchor::Corner,
+        }
+    }
+
+    /// The units that are stated.
+    ///
+    /// # Errors
+    ///
+    /// degrees, metres from the centre of the Earth, a unit that is not known; unless the user
+    /// says one
+    pub(super) fn units(
+        &self,
+        spec: &ImportSpec,
+        said: &mut Vec<Diagnostic>,
+    ) -> Result<Stated, Diagnostic> {
+        let refuse = |message: String| {
+            Diagnostic::error("grid-unit", message)
+                .at(At::file(&spec.file))
+                .help(
+                    "a yard is measured in metres or feet: bring the grid to a projected \
+                     coordinate system in metres or feet first; if the file is wrong, say its \
+                     units with `units` and `z_units` (`--units`, `--z-units`)",
+                )
+        };
+        let model = self.code(key::MODEL);
+        let on_the_globe = model == Some(2)
+            || model.is_none()
+                && self.code(key::PROJECTED).is_none()
+                && self.code(key::GEODETIC).is_some();
+        let no_length = match model {
+            _ if on_the_globe => Some("degrees"),
+            Some(3) => Some("metres from the centre of the Earth"),
+            _ => None,
+        };
+        match (no_length, spec.units) {
+            (None, _) => {}
+            (Some(words), None) => {
+                return Err(refuse(format!("coordinates of the grid are in {words}")));
+            }
+            (Some(words), Some(typed)) => said.push(
+                Diagnostic::warn(
+                    "unit-overruled",
+                    format!(
+                        "plan: the file states {words}, and is read in {}, as typed",
+                        typed.name()
+                    ),
+                )
+                .at(At::file(&spec.file))
+                .help("leave `units` (--units) away if the file is right"),
+            ),
+        }
+        let plan = match self.unit(key::PLAN_UNIT) {
+            Err(words) if spec.units.is_none() => {
+                return Err(refuse(format!("coordinates of the grid are in {words}")));
+            }
+            unit => unit.ok().flatten(),
+        };
+        let height = match self.unit(key::HEIGHT_UNIT) {
+            Err(words) if spec.units.is_none() && spec.z_units.is_none() => {
+                return Err(refuse(format!("heights of the grid are in {words}")));
+            }
+            unit => unit.ok().flatten(),
+        };
+        Ok(Stated { plan, height })
+    }
+
+    /// The unit a key names; in words if it is not known here.
+    fn unit(&self, id: u16) -> Result<Option<LengthUnit>, String> {
+        match self.code(id) {
+            None => Ok(None),
+            Some(9001) => Ok(Some(LengthUnit::Metre)),
+            Some(9002) => Ok(Some(LengthUnit::Foot)),
+            Some(9003) => Ok(Some(LengthUnit::UsSurveyFoot)),
+            Some(OF_ITS_OWN) => {
+                let size_m = self.double(key::PLAN_UNIT_SIZE);
+                let known = [
+                    LengthUnit::Metre,
+                    LengthUnit::Foot,
+                    LengthUnit::UsSurveyFoot,
+                ];
+                let unit = known
+                    .into_iter()
+                    .find(|u| size_m.is_some_and(|m| (m / u.metres() - 1.0).abs() <= SAME_SIZE));
+                match (unit, size_m) {
+                    (Some(unit), _) => Ok(Some(unit)),
+                    (None, Some(m)) if m.is_finite() => Err(format!("units of {m} m")),
+                    _ => Err("a unit whose size is not given".into()),
+                }
+            }
+            Some(code) => Err(format!("a unit that is not known here (EPSG {code})")),
+        }
+    }
+}
