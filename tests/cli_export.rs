@@ -82,6 +82,35 @@ fn two_surfaces_stand_in_one_file_in_the_unit_of_the_job() {
 }
 
 #[test]
+fn an_export_is_a_source_with_the_same_volumes() {
+    let dir = TempDir::new().unwrap();
+    for unit in ["ft", "m", "us-ft"] {
+        let arguments = [
+            "volume", ":ground", ":built", "--format", "json", "--units", unit,
+        ];
+        let with = [&arguments[..], &["--export", "both.xml"]].concat();
+        let was = json(&cutbank(dir.path(), &with));
+        let arguments = [
+            "volume",
+            "both.xml#ground",
+            "both.xml#built",
+            "--format",
+            "json",
+        ];
+        let back = json(&cutbank(dir.path(), &arguments));
+        for key in ["cut_m3", "fill_m3", "common_area_m2"] {
+            let (was, back) = (was[key].as_f64().unwrap(), back[key].as_f64().unwrap());
+            // What the file says of corners and planes is less.
+            assert!((was - back).abs() < 5.0e-6, "{unit}, {key}: {was}, {back}");
+        }
+        // And it may be what the next export is made of, but not in its place.
+        let again = |file| cutbank(dir.path(), &["ground", "both.xml#built", "--export", file]);
+        assert_eq!(again("both.xml").status.code(), Some(2));
+        assert_eq!(again("again.xml").status.code(), Some(0));
+    }
+}
+
+#[test]
 fn lines_are_geojson() {
     let dir = TempDir::new().unwrap();
     let line = [

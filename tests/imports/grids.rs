@@ -144,6 +144,21 @@ fn a_hill_from_three_kinds_of_file_is_one_surface_and_as_computed_elsewhere() {
     assert_eq!(same.vertices, mesh.vertices);
     assert_eq!(same.triangles, mesh.triangles);
 
+    // What other libraries read of that file, as sums over rows from the north and columns.
+    let sums = json(&grids().join("volcano_tif.json"));
+    assert_eq!(number(&sums["known"]) as usize, same.vertices.len());
+    let columns = number(&sums["columns"]) as usize;
+    let sum = |weight: &dyn Fn(usize, usize) -> usize| -> f64 {
+        let weighted = same.vertices.iter().enumerate();
+        weighted
+            .map(|(k, v)| v.z * weight(k / columns, k % columns) as f64)
+            .sum()
+    };
+    assert_eq!(sum(&|_, _| 1), number(&sums["sum"]));
+    assert_eq!(sum(&|_, c| c), number(&sums["sum_by_column"]));
+    assert_eq!(sum(&|r, _| r), number(&sums["sum_by_row"]));
+    assert_eq!(sum(&|r, c| r * c), number(&sums["sum_by_both"]));
+
     let (holed, _) = good(&spec("volcano_corner_nodata_crlf.asc"), &folder);
     assert_eq!(left_out(&holed, "NODATA"), 24);
     assert_eq!(holed.facts.kept, 5307 - 24);

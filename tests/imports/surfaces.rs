@@ -205,6 +205,17 @@ fn every_unit_is_the_length_it_is() {
             assert_eq!(import.facts.plan_unit.unit.is_foot(), system == "Imperial");
         }
     }
+    // Heights of their own; plain feet beside a kind of foot are that kind.
+    for (linear, heights, metres) in [
+        ("meter", "feet", 0.3048),
+        ("USSurveyFoot", "feet", 1200.0 / 3937.0),
+        ("foot", "meter", 1.0),
+    ] {
+        let units =
+            format!("<Units><Metric linearUnit=\"{linear}\" elevationUnit=\"{heights}\"/></Units>");
+        let (import, _) = read_text(&document(&(units + &surface("a", SQUARE, "<F>1 2 3</F>"))));
+        near(heights, faces(&import).0.vertices[2].z, 3.0 * metres, 1e-12);
+    }
     let silent = document(&surface("a", SQUARE, "<F>1 2 3</F>"));
     let (import, said) = read_text(&silent);
     assert_eq!(import.facts.plan_unit.from, UnitFrom::TakenForGranted);
