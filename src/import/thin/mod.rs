@@ -59,6 +59,10 @@ pub struct Thinner {
     sample: Sample,
     taken: u64,
     same_place: u64,
+    /// Which part of the file was taken.
+    part: f64,
+    /// Points kept, and that part, after the batch before.
+    before: Option<(usize, f64)>,
 }
 
 /// What is left of a cloud.
@@ -88,7 +92,15 @@ impl Thinner {
             sample: Sample::default(),
             taken: 0,
             same_place: 0,
+            part: 1.0,
+            before: None,
         }
+    }
+
+    /// Tells which part of the file will have been taken after the next points, 0 to 1: where too
+    /// many points would be kept at the pace of the last batch, the tolerance is doubled at once.
+    pub fn has_read(&mut self, part: f64) {
+        self.part = part;
     }
 
     /// Takes points, in the order of the file.
@@ -178,8 +190,11 @@ impl Thinner {
         self.same_place += self.batch.same_place();
         self.lay(may_wait);
         while self.thin == Thin::IfLarge
-            && let Some(draft) = self.draft.take_if(|draft| draft.num_points() > ENOUGH)
+            && let Some(draft) = self.draft.take_if(|draft| {
+                foreseen(draft.num_points(), self.part, self.before) > ENOUGH as f64
+            })
         {
+            self.before = None;
             self.tolerance_m *= 2.0;
             let mut again = draft.into_points();
             again.extend(self.sample.take_for_repair());
@@ -188,6 +203,10 @@ impl Thinner {
             drop(again);
             self.lay(0);
         }
+        self.before = self
+            .draft
+            .as_ref()
+            .map(|draft| (draft.num_points(), self.part));
     }
 
     /// All points so far lie on one line, where there is no surface to hold them against: every
@@ -228,5 +247,18 @@ impl Thinner {
             Dropped::Out(point) => sample.offer(point),
         });
         heights.next_batch(waiting);
+    }
+}
+
+/// How many points will be kept of the whole file, at the pace of the last batch: the first one
+/// tells no pace, since it finds no surface there.
+fn foreseen(kept: usize, part: f64, before: Option<(usize, f64)>) -> f64 {
+    let kept = kept as f64;
+    match before {
+        Some((kept_before, part_before)) if part > part_before => {
+            let pace = (kept - kept_before as f64).max(0.0) / (part - part_before);
+            kept + pace * (1.0 - part).max(0.0)
+        }
+        _ => kept,
     }
 }
