@@ -38,7 +38,7 @@ const SAME_FACTOR: f64 = 2.0e-7;
 
 /// What a file says of a unit.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Said {
+pub(in crate::import) enum Said {
     /// A unit that is known here.
     Unit(LengthUnit),
     /// Coordinates on the globe, in degrees.
@@ -119,7 +119,7 @@ impl Said {
 }
 
 /// The unit whose metres a factor gives.
-pub(super) fn length_unit(factor: f64) -> Option<LengthUnit> {
+pub(in crate::import) fn length_unit(factor: f64) -> Option<LengthUnit> {
     [
         LengthUnit::Metre,
         LengthUnit::Foot,
@@ -130,7 +130,7 @@ pub(super) fn length_unit(factor: f64) -> Option<LengthUnit> {
 }
 
 /// The unit of a coordinate system by its code; `kind` is "plan" or "height".
-pub(super) fn by_code(kind: &str, code: u16) -> Option<Said> {
+pub(in crate::import) fn by_code(kind: &str, code: u16) -> Option<Said> {
     let table = include_str!("epsg_units.txt");
     let lines = table.lines().filter_map(|line| line.strip_prefix(kind));
     let unit = lines.map(str::trim_start).find_map(|line| {
