@@ -4,11 +4,12 @@
 
 use crate::geom::{P3, Point};
 use crate::surface::Surface;
+use crate::terrain::GROUND;
 use crate::units::NM_PER_M;
 
 /// Grounds of more facets than this are shown in squares: each facet of a larger one is smaller
 /// than a letter on the largest paper.
-pub(super) const MOST_FACETS: usize = 20_000;
+const MOST_FACETS: usize = 20_000;
 
 /// Side of a square on paper, mm.
 const SIDE_MM: f64 = 3.0;
@@ -127,6 +128,75 @@ impl Squares {
     }
 }
 
+/// Side of the squares that heights are averaged over for contours, on paper, mm.
+const MEAN_MM: f64 = 2.0;
+
+/// A dense ground with the errors of single heights averaged out, for contours that can be read;
+/// with the side of the squares it was averaged over, metres. `None` for other grounds.
+///
+/// A node of the squares has the mean height of the vertices nearer to it than to any other, or
+/// that of the ground there; where there is no ground there is none.
+pub(super) fn averaged(ground: &Surface, mm_per_m: f64) -> Option<(Surface, f64)> {
+    if ground.num_facets() <= MOST_FACETS {
+        return None;
+    }
+    let side_m = MEAN_MM / mm_per_m;
+    let side = (side_m * NM_PER_M).round().max(1.0) as i64;
+    let mut is_used = vec![false; ground.vertices().len()];
+    for v in ground.facets().flat_map(|f| ground.vertex_ids(f)) {
+        is_used[v as usize] = true;
+    }
+    let used = || {
+        let all = ground.vertices().iter().zip(&is_used);
+        all.filter_map(|(c, is_used)| is_used.then_some(c))
+    };
+    let node = |p: Point| {
+        (
+            (p.x + side / 2).div_euclid(side),
+            (p.y + side / 2).div_euclid(side),
+        )
+    };
+    let (mut low, mut high) = ((i64::MAX, i64::MAX), (i64::MIN, i64::MIN));
+    for (x, y) in used().map(|c| node(c.p)) {
+        low = (low.0.min(x), low.1.min(y));
+        high = (high.0.max(x), high.1.max(y));
+    }
+    let width = (high.0 - low.0 + 1) as usize;
+    let mut sums = vec![(0.0f64, 0u32); width * (high.1 - low.1 + 1) as usize];
+    for c in used() {
+        let (x, y) = node(c.p);
+        let sum = &mut sums[(y - low.1) as usize * width + (x - low.0) as usize];
+        *sum = (sum.0 + c.z, sum.1 + 1);
+    }
+    let mut vertices = Vec::new();
+    let ids: Vec<Option<u32>> = sums
+        .into_iter()
+        .enumerate()
+        .map(|(at, (sum, count))| {
+            let (x, y) = (low.0 + (at % width) as i64, low.1 + (at / width) as i64);
+            let p = Point::new(x * side, y * side);
+            let z = match count {
+                0 => ground.z_at(p)?,
+                n => sum / f64::from(n),
+            };
+            vertices.push(P3 { p, z });
+            Some(vertices.len() as u32 - 1)
+        })
+        .collect();
+    let mut triangles = Vec::new();
+    for at in 0..ids.len().saturating_sub(width) {
+        if at % width + 1 == width {
+            continue;
+        }
+        let corners = [ids[at], ids[at + 1], ids[at + width + 1], ids[at + width]];
+        if let [Some(a), Some(b), Some(c), Some(d)] = corners {
+            triangles.extend([[a, b, c], [a, c, d]]);
+        }
+    }
+    let surface = Surface::from_triangles(vertices, &triangles, GROUND).ok()?;
+    Some((surface, side_m))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -148,6 +218,21 @@ mod tests {
             })
             .collect();
         Surface::from_triangles(vertices, &triangles, 0).unwrap()
+    }
+
+    #[test]
+    fn heights_are_averaged_over_squares() {
+        assert!(averaged(&ground(20), 3.0).is_none());
+        // 2 mm are 2 m on this paper: nodes of 4 by 4 vertices.
+        let (surface, side_m) = averaged(&ground(120), 1.0).unwrap();
+        assert!((side_m - 2.0).abs() < 1e-9);
+        assert_eq!(surface.num_facets(), 30 * 30 * 2);
+        assert!(
+            surface
+                .vertices()
+                .iter()
+                .all(|c| (c.z - 100.0).abs() < 1e-9)
+        );
     }
 
     #[test]

@@ -6,7 +6,7 @@ use super::super::ink::text_width_mm;
 use super::super::legend::{Sample, TEXT_MM, benchmark, dash, no_data, no_ground};
 use super::super::region::{Path, inside, is_inside, rings};
 use super::super::scale::axis_number;
-use super::super::squares::MOST_FACETS;
+use super::super::squares::averaged;
 use super::super::width_mm;
 use super::{Sheet, Words, along, length};
 use crate::geom::{Ring, twice_area_of};
@@ -19,7 +19,7 @@ use crate::units::NM_PER_M;
 const CLOSEST_MM: f64 = 1.2;
 
 /// Contours of a dense ground shorter than this on paper are left out, mm.
-const SPECK_MM: f64 = 10.0;
+const SPECK_MM: f64 = 5.0;
 
 /// Smallest area on paper that has its words in it, square mm.
 const WORDS_MM2: f64 = 200.0;
@@ -60,8 +60,9 @@ impl Sheet<'_> {
         };
         let (fifths, others): (Vec<_>, Vec<_>) =
             numbered.iter().copied().partition(|(k, _)| k % 5 == 0);
-        // On a scan every level ground has a hundred small rings round single points.
-        let is_dense = ground.num_facets() > MOST_FACETS;
+        // Heights of a scan vary by themselves: as they are, contours would be torn to pieces.
+        let averaged = averaged(ground, mm_per_m);
+        let drawn = averaged.as_ref().map_or(ground, |(surface, _)| surface);
         let is_speck = |line: &Contour| line.length_m() * mm_per_m < SPECK_MM;
         let trace = |surface: &Surface, take: &dyn Fn(u32) -> bool| -> Vec<Contour> {
             let mut lines = Vec::new();
@@ -72,11 +73,12 @@ impl Sheet<'_> {
             }
             lines
         };
-        let mut existing = trace(ground, &|_| true);
-        if is_dense {
+        let mut existing = trace(drawn, &|_| true);
+        if let Some((_, side_m)) = averaged {
             existing.retain(|line| !is_speck(line));
             self.notes.push(format!(
-                "Contours of the ground shorter than {SPECK_MM:.0} mm here are left out"
+                "Contours of the ground go through means over {}",
+                self.show.length(side_m)
             ));
         }
         for line in &existing {
