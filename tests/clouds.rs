@@ -391,10 +391,9 @@ fn ground_points_of_the_public_sets() {
     }
 }
 
-/// A cloud written by the `las` crate: point format, packed or not, with steps of a millimetre
-/// from 500,000, 4,100,000.
-fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> Vec<u8> {
-    let mut builder = las::Builder::from((1, if format >= 6 { 4 } else { 2 }));
+/// A header with steps of a millimetre from 500,000, 4,100,000.
+fn stepped(minor: u8, format: u8, packed: bool) -> las::Builder {
+    let mut builder = las::Builder::from((1, minor));
     builder.point_format = las::point::Format::new(format).unwrap();
     builder.point_format.is_compressed = packed;
     let step = |offset| las::Transform {
@@ -406,6 +405,12 @@ fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> V
         y: step(4_100_000.0),
         z: step(0.0),
     };
+    builder
+}
+
+/// A cloud written by the `las` crate: point format, packed or not.
+fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> Vec<u8> {
+    let builder = stepped(if format >= 6 { 4 } else { 2 }, format, packed);
     let header = builder.into_header().unwrap();
     let mut writer = las::Writer::new(std::io::Cursor::new(Vec::new()), header).unwrap();
     for point in points {
@@ -674,19 +679,8 @@ fn every_point_format_is_read() {
     assert_eq!(want.facts.kept, 100);
     for format in 0..=10 {
         for packed in [false, true] {
-            let mut builder = las::Builder::from((1, 4));
-            builder.point_format = las::point::Format::new(format).unwrap();
-            builder.point_format.is_compressed = packed;
+            let mut builder = stepped(4, format, packed);
             builder.point_format.extra_bytes = u16::from(format);
-            let step = |offset| las::Transform {
-                scale: 0.001,
-                offset,
-            };
-            builder.transforms = las::Vector {
-                x: step(500_000.0),
-                y: step(4_100_000.0),
-                z: step(0.0),
-            };
             let header = builder.into_header().unwrap();
             let mut writer = las::Writer::new(std::io::Cursor::new(Vec::new()), header).unwrap();
             for k in 0..100 {
@@ -975,4 +969,20 @@ fn records_that_contradict_each_other_and_degrees() {
     let unknown = keys(&[[1024, 0, 1, 1], [3072, 0, 1, 1234]]);
     let (_, said) = read_bytes(&with_records(false, &[unknown], 0.001)).unwrap();
     assert!(said[1].message.contains("EPSG 1234"), "{said:?}");
+}
+
+/// What stopped the unpacker or made it ask for gigabytes, found by mangling: a start beyond its
+/// range, and a layer that claims four gigabytes.
+#[test]
+fn what_the_unpacker_does_not_bear_is_refused() {
+    for (format, place) in [(1, 28), (6, 30 + 4)] {
+        let mut bytes = small(format, true);
+        let at = u32::from_le_bytes(bytes[96..100].try_into().unwrap()) as usize + 8 + place;
+        bytes[at..at + 4].fill(0xff);
+        let said = refusal(read_bytes(&bytes), "a.laz", "cloud-damaged");
+        assert!(
+            said.contains("points 1 to 100 cannot be unpacked"),
+            "{said}"
+        );
+    }
 }
