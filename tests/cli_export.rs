@@ -82,6 +82,35 @@ fn two_surfaces_stand_in_one_file_in_the_unit_of_the_job() {
 }
 
 #[test]
+fn an_export_is_a_source_with_the_same_volumes() {
+    let dir = TempDir::new().unwrap();
+    for unit in ["ft", "m", "us-ft"] {
+        let arguments = [
+            "volume", ":ground", ":built", "--format", "json", "--units", unit,
+        ];
+        let with = [&arguments[..], &["--export", "both.xml"]].concat();
+        let was = json(&cutbank(dir.path(), &with));
+        let arguments = [
+            "volume",
+            "both.xml#ground",
+            "both.xml#built",
+            "--format",
+            "json",
+        ];
+        let back = json(&cutbank(dir.path(), &arguments));
+        for key in ["cut_m3", "fill_m3", "common_area_m2"] {
+            let (was, back) = (was[key].as_f64().unwrap(), back[key].as_f64().unwrap());
+            // What the file says of corners and planes is less.
+            assert!((was - back).abs() < 5.0e-6, "{unit}, {key}: {was}, {back}");
+        }
+        // And it may be what the next export is made of, but not in its place.
+        let again = |file| cutbank(dir.path(), &["ground", "both.xml#built", "--export", file]);
+        assert_eq!(again("both.xml").status.code(), Some(2));
+        assert_eq!(again("again.xml").status.code(), Some(0));
+    }
+}
+
+#[test]
 fn lines_are_geojson() {
     let dir = TempDir::new().unwrap();
     let line = [
@@ -131,6 +160,34 @@ fn what_stands_in_the_way_is_said_and_nothing_is_left() {
         assert_eq!(out(&output), "", "{file}");
         assert_eq!(names(dir.path()), ["file", "folder.xml"]);
     }
+}
+
+#[test]
+fn what_a_surface_was_made_from_is_not_written_over() {
+    let dir = TempDir::new().unwrap();
+    assert_eq!(cutbank(dir.path(), &["new", "yard"]).status.code(), Some(0));
+    // A survey may have any name: one that the export of facets would have.
+    let job = dir.path().join("yard/job.toml");
+    let text = std::fs::read_to_string(&job).unwrap();
+    std::fs::write(&job, text.replace("levels.csv", "levels-facets.csv")).unwrap();
+    let book = dir.path().join("yard/levels-facets.csv");
+    std::fs::rename(dir.path().join("yard/levels.csv"), &book).unwrap();
+    let before = std::fs::read(&book).unwrap();
+    let export = |file: &str| cutbank(dir.path(), &["ground", "yard:ground", "--export", file]);
+    for file in ["yard/levels.csv", "./yard/../yard/levels.csv"] {
+        let output = export(file);
+        assert_eq!(output.status.code(), Some(2));
+        let words = "levels-facets.csv is what the surface was made from";
+        assert!(err(&output).contains(words), "{}", err(&output));
+        assert_eq!(std::fs::read(&book).unwrap(), before);
+        assert_eq!(
+            names(&dir.path().join("yard")),
+            ["job.toml", "levels-facets.csv"]
+        );
+    }
+    assert_eq!(export("yard/other.csv").status.code(), Some(0));
+    // An export of before is written over.
+    assert_eq!(export("yard/other.csv").status.code(), Some(0));
 }
 
 /// Runs the program where no file may be larger than some blocks of 512 or 1024 bytes.

@@ -119,11 +119,11 @@ fn a_delta_tells_what_changed() {
         assert_eq!(composed.removed, delta.removed().count());
         for (id, (corners, source)) in delta.removed().zip(after.removed_by(delta)) {
             assert_eq!(corners, before.corners(id), "seed {seed}");
-            assert_eq!(source, *before.source(id), "seed {seed}");
+            assert_eq!(source, before.source(id), "seed {seed}");
         }
         for (&id, (corners, source)) in delta.added().iter().zip(after.added_by(delta)) {
             assert_eq!(corners, after.corners(id), "seed {seed}");
-            assert_eq!(source, *after.source(id), "seed {seed}");
+            assert_eq!(source, after.source(id), "seed {seed}");
         }
         // Every facet of either that is not named is the same in both.
         let removed: Vec<u32> = delta.removed().collect();

@@ -8,12 +8,15 @@ use std::collections::BTreeMap;
 
 use common::{Folder, Random, at, close, plane_over, ring, run_job, surface, written};
 use cutbank::design::shape::{Corners, Sides, floor_with_sides};
+use cutbank::diag::{Diagnostic, Level};
 use cutbank::export::{
     Drawn, Form, Format, Leaving, Look, Named, Parcel, Place, State, files, write_geojson,
     write_glb, write_gltf, write_landxml,
 };
 use cutbank::files::OneThread;
-use cutbank::geom::{Origin, P3, Point, orient};
+use cutbank::geom::{Origin, P3, Point, distance_m, orient};
+use cutbank::import::{self, Content};
+use cutbank::job::{ImportKind, ImportSpec};
 use cutbank::outcome::Outcome;
 use cutbank::report;
 use cutbank::surface::{Rule, Surface, cut_fill};
@@ -245,10 +248,80 @@ fn landxml_in_metres_comes_back_to_the_last_bit() {
             same_facets(&name, &surface, &back);
             let off = off_planes_m3(&surface);
             same_volumes(&name, &surface, &back, off);
-            assert!(words.contains(&format!("at most {off:.1e} m3")), "{words}");
+            let told = match off {
+                0.0 => "corners are the planes volumes".to_owned(),
+                off => format!("at most {off:.1e} m3"),
+            };
+            assert!(words.contains(&told), "{words}");
             assert!(off < 1.0e-4, "{name}: {off}");
         }
     }
+}
+
+#[test]
+fn landxml_comes_back_through_the_reader_of_this_program() {
+    let outcome = garden();
+    for unit in UNITS {
+        for (name, surface) in all(&outcome) {
+            let edges = |s: &Surface| -> Vec<[Point; 2]> {
+                let mut edges: Vec<[Point; 2]> = Vec::new();
+                for f in s.facets() {
+                    let c = s.corners(f);
+                    edges.extend((0..3).map(|k| [c[k].p, c[(k + 1) % 3].p]));
+                }
+                edges.sort_unstable();
+                edges
+            };
+            let text = landxml(&parcel(vec![leaving(&name, &surface)], unit, FAR));
+            let folder = Folder::default().with("yard.xml", &text);
+            // Another unit where the file is silent: it is not.
+            let mut spec = ImportSpec::new(ImportKind::Surface, "yard.xml", LengthUnit::Metre);
+            spec.surface = Some(name.clone());
+            let (import, said) = import::read(&spec, &folder).unwrap_or_else(|e| panic!("{e}"));
+            assert_eq!(import.facts.plan_unit.unit, unit);
+            // Nothing to complain of but that it is a design, which it is.
+            let is_doubt = |d: &&Diagnostic| d.level != Level::Note;
+            let doubts: Vec<&str> = said.iter().filter(is_doubt).map(|d| d.code).collect();
+            assert_eq!(doubts, ["surface-state"]);
+            assert_eq!(import.facts.read, import.facts.kept, "{name}");
+            let Content::Faces(faces) = import.content else {
+                panic!("{name}: points");
+            };
+            let back = Surface::from_triangles(faces.vertices, &faces.triangles, 0).unwrap();
+            let by = import.origin.shift_to(FAR).unwrap();
+            let back = back.moved(by);
+            if unit == LengthUnit::Metre {
+                assert_eq!(edges(&surface), edges(&back), "{name}");
+                let above = |s: &Surface| s.volume_above_m3(5.0);
+                close("volume", above(&back), above(&surface), 1.0e-14);
+            }
+            let within = off_planes_m3(&surface) + 1.0e-9;
+            same_volumes(&name, &surface, &back, within);
+        }
+    }
+    // Breaklines come back too, along the same edges.
+    let whole = report::surfaces(&outcome);
+    let folder = Folder::default().with("yard.xml", &landxml(&whole));
+    let mut spec = ImportSpec::new(ImportKind::Surface, "yard.xml", LengthUnit::Metre);
+    spec.surface = Some("ground".to_owned());
+    let (import, _) = import::read(&spec, &folder).unwrap_or_else(|e| panic!("{e}"));
+    let Content::Faces(faces) = import.content else {
+        panic!("points");
+    };
+    let length = |lines: Vec<Vec<Point>>| -> f64 {
+        let sides = lines.iter().flat_map(|line| line.windows(2));
+        sides.map(|s| distance_m(s[0], s[1])).sum()
+    };
+    let back = faces.breaklines.iter();
+    let back = back.map(|line| line.iter().map(|&v| faces.vertices[v as usize].p).collect());
+    let given = outcome.terrain.breaklines.iter();
+    let given = given.map(|line| line.iter().map(|p| p.p).collect());
+    close(
+        "lines",
+        length(back.collect()),
+        length(given.collect()),
+        1.0e-9,
+    );
 }
 
 #[test]
@@ -654,6 +727,34 @@ fn geojson_is_read_by_another_reader_and_says_that_it_is_local() {
             assert!(!value.is_number() || key.ends_with("_m"), "{key}");
         }
     }
+}
+
+#[test]
+fn what_is_too_large_for_the_report_folder_is_said_on_the_page() {
+    // 361 by 361 cells, 259,200 facets, rough enough for contours everywhere.
+    let mut grid = "ncols 361\nnrows 361\nxllcorner 0\nyllcorner 0\ncellsize 1\n".to_owned();
+    let mut random = Random(11);
+    for _ in 0..361 {
+        let row: Vec<String> = (0..361).map(|_| random.below(9).to_string()).collect();
+        grid += &row.join(" ");
+        grid.push('\n');
+    }
+    let job = "[job]\nname = \"Scan\"\nunits = \"m\"\n[[survey]]\nelevations = \"grid.asc\"\n";
+    let outcome = run_job(Folder::default().with("grid.asc", &grid), job);
+    assert_eq!(outcome.terrain.surface.num_facets(), 259_200);
+    let page = report::html(&outcome);
+    for words in [
+        "ground has 259200 facets, too many for this folder: cutbank ground JOB:ground --export",
+        "straight pieces, too many for lines.geojson",
+    ] {
+        assert!(page.contains(words), "{words}");
+    }
+    let files = report::files(&outcome);
+    let exports: Vec<&str> = files.iter().map(|(name, _)| &**name).collect();
+    assert!(!exports.iter().any(|name| name.starts_with("ground.xml")));
+    let (_, lines) = files.last().unwrap();
+    let text = String::from_utf8(written(lines)).unwrap();
+    assert!(text.contains(r#""kind":"outline""#) && !text.contains(r#""kind":"contour""#));
 }
 
 #[test]

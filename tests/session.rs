@@ -163,7 +163,7 @@ fn everything(outcome: &Outcome) -> String {
     let facets = |surface: &Surface| -> Vec<_> {
         let facets = surface.facets();
         facets
-            .map(|f| (f, surface.corners(f), *surface.source(f)))
+            .map(|f| (f, surface.corners(f), surface.source(f)))
             .collect()
     };
     let design = &outcome.design;

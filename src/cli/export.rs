@@ -3,11 +3,15 @@
 //! Takes surfaces and lines of a command, writes the file its ending asks for. What cannot be
 //! written is said before anything is computed.
 
+use std::path::{Path, PathBuf};
+
 use crate::diag::{At, Diagnostic, Failure};
 use crate::export::{Drawn, Format, Leaving, Parcel, files, write_geojson};
 use crate::files::{Content, Files as _};
 use crate::geom::Origin;
+use crate::report::taken_away;
 use crate::surface::Surface;
+use crate::survey::Survey;
 use crate::units::LengthUnit;
 
 use super::disk::Disk;
@@ -19,6 +23,40 @@ use super::whole::write_files;
 pub(super) struct Export {
     file: String,
     format: Format,
+}
+
+/// Draws what the ground filter took away from the first cloud it was used on.
+///
+/// # Errors
+///
+/// no filter was used; what cannot be written
+pub(super) fn write_taken_away(
+    file: &str,
+    survey: Option<&Survey>,
+    unit: LengthUnit,
+) -> Result<(), Failure> {
+    let refused = |words: &str| {
+        Diagnostic::error("bad-export", format!("{file} is not written: {words}")).at(At::cell(
+            "command line",
+            0,
+            "--taken-away",
+            file,
+        ))
+    };
+    let pictures = survey.map_or_else(Vec::new, |survey| taken_away(survey, unit));
+    let Some(svg) = pictures.into_iter().next() else {
+        return Err(
+            refused("no ground filter was used, so nothing was taken away")
+                .help("leave the option out, or say --ground-filter always")
+                .into(),
+        );
+    };
+    let content: Content = Box::new(move |out| out.write_all(svg.as_bytes()));
+    write_files(&[(file.to_owned(), content)]).map_err(|words| {
+        refused(&words)
+            .help("name another file, or make room")
+            .into()
+    })
 }
 
 impl Export {
@@ -76,6 +114,7 @@ impl Export {
         origin: Origin,
         unit: LengthUnit,
     ) -> Result<Vec<String>, Failure> {
+        let made_from: Vec<PathBuf> = told.iter().flat_map(|t| t.made_from.clone()).collect();
         let is_short_unique = surfaces.iter().enumerate().all(|(k, (name, _))| {
             let rest = &surfaces[k + 1..];
             rest.iter().all(|(n, _)| short_name(n) != short_name(name))
@@ -100,7 +139,17 @@ impl Export {
             unit,
             date: Disk::new("").today(),
         };
-        self.write(files(&parcel, self.format, &self.file))
+        let files = files(&parcel, self.format, &self.file);
+        for (name, _) in &files {
+            let is_here = |path: &PathBuf| is_same_file(path, Path::new(name));
+            if made_from.iter().any(is_here) {
+                let words = format!("{name} is what the surface was made from");
+                return Err(refused(&self.file, &words)
+                    .help("name another file with --export")
+                    .into());
+            }
+        }
+        self.write(files)
     }
 
     /// Writes lines; gives the name of the file.
@@ -129,6 +178,12 @@ impl Export {
             self.format.words()
         )
     }
+}
+
+/// True if both names lead to one file that is there.
+fn is_same_file(one: &Path, other: &Path) -> bool {
+    let place = |path: &Path| path.canonicalize().ok();
+    place(one).is_some_and(|one| place(other) == Some(one))
 }
 
 fn refused(file: &str, words: &str) -> Diagnostic {

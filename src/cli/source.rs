@@ -1,11 +1,11 @@
 //! From a typed SOURCE to a surface.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::design::lay;
 use crate::diag::{At, Diagnostic, Failure};
 use crate::export::{Named, State};
-use crate::files::Files;
+use crate::files::{Files, Input};
 use crate::geom::{Origin, P3};
 use crate::job::{
     Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
@@ -41,15 +41,18 @@ pub(super) struct Told {
     pub(super) labels: Vec<Named>,
     pub(super) breaklines: Vec<Vec<P3>>,
     pub(super) state: State,
+    /// Files it was made from, which are not to be written over.
+    pub(super) made_from: Vec<PathBuf>,
 }
 
 impl Told {
-    /// Measured ground with these lines.
-    fn ground(breaklines: Vec<Vec<P3>>) -> Told {
+    /// Measured ground with these lines, from files in a folder.
+    fn ground(breaklines: Vec<Vec<P3>>, folder: &str, inputs: &[Input]) -> Told {
         Told {
             labels: vec![Named::ground()],
             breaklines,
             state: State::Existing,
+            made_from: paths(folder, inputs),
         }
     }
 
@@ -57,9 +60,14 @@ impl Told {
     fn plane() -> Told {
         Told {
             state: State::Proposed,
-            ..Told::ground(Vec::new())
+            ..Told::ground(Vec::new(), "", &[])
         }
     }
+}
+
+fn paths(folder: &str, inputs: &[Input]) -> Vec<PathBuf> {
+    let path = |input: &Input| Path::new(folder).join(&input.file);
+    inputs.iter().map(path).collect()
 }
 
 /// What ground says of its own shots, and how far it is to be trusted.
@@ -257,16 +265,22 @@ pub(super) fn load(
 }
 
 /// A surface of a job folder; an empty JOB is the built-in example.
-fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result<Loaded, Failure> {
-    let disk = Disk::new(job);
-    let files: &dyn Files = if job.is_empty() { &Example } else { &disk };
+fn load_job(
+    source: &str,
+    folder: &str,
+    which: &str,
+    stages: &mut Stages,
+) -> Result<Loaded, Failure> {
+    let disk = Disk::new(folder);
+    let files: &dyn Files = if folder.is_empty() { &Example } else { &disk };
     let (job, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
     let (survey, more) = stages.time("read", || Survey::of(&job, files))?;
     diagnostics.extend(more);
     let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
     diagnostics.extend(more);
     let mut trust = None;
-    let mut told = Told::ground(terrain.breaklines.clone());
+    let mut told = Told::ground(terrain.breaklines.clone(), folder, &survey.inputs);
+    told.made_from.push(Path::new(folder).join("job.toml"));
     let surface = if which == "ground" {
         let (show, soil_m) = (Show::new(job.units), job.limits.shot_height_m);
         let (more, map) = stages.time("judge", || {
@@ -279,6 +293,9 @@ fn load_job(source: &str, job: &str, which: &str, stages: &mut Stages) -> Result
         let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
         diagnostics.extend(more);
         told.labels = crate::report::names(&design);
+        for feature in &design.features {
+            told.made_from.extend(paths(folder, &feature.laid.inputs));
+        }
         told.state = State::Proposed;
         match which {
             "built" => design.to_build().clone(),
@@ -401,6 +418,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
     let (show, soil_m) = (Show::new(reading.z_unit()), Limits::default().shot_height_m);
     let (more, trust) = stages.time("judge", || judged(&survey, &spec, &terrain, show, soil_m));
     diagnostics.extend(more);
+    let told = Told::ground(terrain.breaklines, "", &survey.inputs);
     Ok(Loaded {
         name: source.to_owned(),
         surface: Kind::Surface {
@@ -410,7 +428,7 @@ fn load_file(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loa
         survey: Some(survey),
         diagnostics,
         trust: Some(trust),
-        told: Told::ground(terrain.breaklines),
+        told,
     })
 }
 

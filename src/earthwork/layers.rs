@@ -77,7 +77,7 @@ impl Lies<'_> {
             let mut all = vec![Vec::new(); design.features.len()];
             for f in surface.facets() {
                 if let Some(n) = design.parts[surface.label(f) as usize].feature {
-                    all[n].push((surface.corners(f), *surface.source(f)));
+                    all[n].push((surface.corners(f), surface.source(f)));
                 }
             }
             all

@@ -159,6 +159,6 @@ pub(super) fn above_soil_m3(design: &Design, number: usize, by_m: f64) -> f64 {
     let own = soil
         .facets()
         .filter(|&f| design.parts[soil.label(f) as usize].feature == Some(number))
-        .map(|f| (soil.corners(f), *soil.source(f)));
+        .map(|f| (soil.corners(f), soil.source(f)));
     Tally::of(&design.surface, -by_m, own).result().total.cut_m3
 }

@@ -125,12 +125,16 @@ fn surface(parcel: &Parcel, leaving: &Leaving, out: &mut dyn Write) -> io::Resul
 /// What is to be known of the facets, in words.
 fn words(leaving: &Leaving, vanished: &[u32]) -> String {
     let surface = leaving.surface;
-    let mut words = format!(
-        "the facets volumes are counted from, not welded; coordinates are absolute, nothing is \
-         taken off; faces through their corners differ by at most {:.1e} m3 from the planes \
-         facets come from",
-        corners_off_planes_m3(surface)
-    );
+    let mut words = "the facets volumes are counted from, not welded; coordinates are absolute, \
+                     nothing is taken off; "
+        .to_owned();
+    words += &match corners_off_planes_m3(surface) {
+        0.0 => "faces through their corners are the planes volumes are counted with".to_owned(),
+        off_m3 => format!(
+            "faces through their corners differ by at most {off_m3:.1e} m3 from the planes volumes \
+             are counted with"
+        ),
+    };
     if !vanished.is_empty() {
         let area_m2: f64 = vanished.iter().map(|&f| surface.area_m2(f)).sum();
         words += &format!(

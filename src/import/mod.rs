@@ -77,12 +77,37 @@ impl Content {
 ///
 /// in words: what cannot be read, where, and what to do
 pub fn read(spec: &ImportSpec, files: &dyn Files) -> Result<(Import, Vec<Diagnostic>), Failure> {
-    match spec.kind {
+    let (import, mut said) = match spec.kind {
         ImportKind::Cloud if xyz::is_one(&spec.file) => xyz::read(spec, files),
         ImportKind::Cloud => cloud::read(spec, files),
         ImportKind::Elevations => elevations::read(spec, files),
         ImportKind::Surface => landxml::read(spec, files),
-    }
+    }?;
+    let facts = &import.facts;
+    let left_out: u64 = facts.left_out.iter().map(|left| left.count).sum();
+    debug_assert_eq!(facts.read, facts.kept + left_out, "{facts:?}");
+    said.extend(mixed_units(spec, facts));
+    Ok((import, said))
+}
+
+/// Doubts a file that states metres in plan and feet in height, or the other way round.
+fn mixed_units(spec: &ImportSpec, facts: &Facts) -> Option<Diagnostic> {
+    let (plan, height) = (facts.plan_unit, facts.height_unit);
+    let is_stated = |found: UnitFound| found.from == UnitFrom::File;
+    let is_mixed = plan.unit.is_foot() != height.unit.is_foot();
+    (is_mixed && is_stated(plan) && is_stated(height)).then(|| {
+        let message = format!(
+            "the file states {} in plan and {} in height: seldom meant, and every slope hangs on it",
+            plan.unit.name(),
+            height.unit.name()
+        );
+        Diagnostic::warn("units-mixed", message)
+            .at(At::file(&spec.file))
+            .help(
+                "check a length that you know; say what is right: units and z_units (--units, \
+                 --z-units)",
+            )
+    })
 }
 
 /// Opens a file at its start, with the digest of it.

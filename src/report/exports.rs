@@ -11,7 +11,9 @@ use crate::export::{
 use crate::files::Content;
 use crate::geom::{Point, Ring};
 use crate::outcome::Outcome;
-use crate::surface::{Profile, Rule, Surface, contour_interval_m, contours, levels_between};
+use crate::surface::{
+    Profile, Rule, Surface, contour_interval_m, contour_pieces, contours, levels_between,
+};
 use crate::terrain::GROUND;
 
 /// Surfaces that a report folder may hold.
@@ -23,6 +25,10 @@ pub(super) const ENDINGS: [&str; 4] = [".xml", ".glb", "-vertices.csv", "-facets
 /// A surface of more facets is left out of the folder, and the page says how to get it: each
 /// would take some 50 MB.
 pub(super) const MOST_FACETS: usize = 250_000;
+
+/// Contours of more straight pieces are left out of the lines, and the page says how to get them:
+/// they would take some 25 MB.
+pub(super) const MOST_CONTOUR_PIECES: usize = 500_000;
 
 /// What the labels of a design mean.
 pub fn names(design: &Design) -> Vec<Named> {
@@ -147,7 +153,7 @@ pub fn lines(outcome: &Outcome) -> Vec<Drawn> {
             drawn.push(Drawn::new("line", &**name, form).with("feature", &*feature.name));
         }
     }
-    drawn.extend(levels(outcome));
+    drawn.extend(contoured(outcome));
     for section in &outcome.sections {
         let profiles: [(&str, Option<&Profile>); 3] = [
             ("ground", Some(&section.ground)),
@@ -161,27 +167,44 @@ pub fn lines(outcome: &Outcome) -> Vec<Drawn> {
     drawn
 }
 
-/// Contours of the ground, and of the finished surface where it is ground no longer, at the
-/// levels of the plan.
-fn levels(outcome: &Outcome) -> Vec<Drawn> {
-    let (ground, finished) = (&outcome.terrain.surface, &outcome.design.surface);
-    let Some((low, high)) = ground.z_range() else {
+/// Contours of the ground, and of the finished surface where it is ground no longer.
+fn contoured(outcome: &Outcome) -> Vec<Drawn> {
+    if num_contour_pieces(outcome) > MOST_CONTOUR_PIECES {
         return Vec::new();
-    };
-    let interval_m = contour_interval_m(outcome.job.units, high - low);
-    let (low, high) = finished
-        .z_range()
-        .map_or((low, high), |(a, b)| (low.min(a), high.max(b)));
-    let levels_m: Vec<f64> = levels_between(low, high, interval_m)
-        .into_iter()
-        .map(|(_, level_m)| level_m)
-        .collect();
+    }
+    let levels_m = levels_m(outcome);
     let of = |name: &str, surface: &Surface, take: &dyn Fn(u32) -> bool| {
         contour_lines(name, &contours(surface, &levels_m, take))
     };
-    let mut drawn = of("ground", ground, &|_| true);
-    drawn.extend(of("design", finished, &|f| finished.label(f) != GROUND));
+    let finished = &outcome.design.surface;
+    let mut drawn = of("ground", &outcome.terrain.surface, &|_| true);
+    let is_new = |f: u32| finished.label(f) != GROUND;
+    drawn.extend(of("design", finished, &is_new));
     drawn
+}
+
+/// How many straight pieces the contours of both surfaces have.
+pub(super) fn num_contour_pieces(outcome: &Outcome) -> usize {
+    let levels_m = levels_m(outcome);
+    [&outcome.terrain.surface, &outcome.design.surface]
+        .map(|surface| contour_pieces(surface, &levels_m))
+        .iter()
+        .sum()
+}
+
+/// The levels of the plan, metres.
+fn levels_m(outcome: &Outcome) -> Vec<f64> {
+    let Some((low, high)) = outcome.terrain.surface.z_range() else {
+        return Vec::new();
+    };
+    let interval_m = contour_interval_m(outcome.job.units, high - low);
+    let (low, high) = outcome
+        .design
+        .surface
+        .z_range()
+        .map_or((low, high), |(a, b)| (low.min(a), high.max(b)));
+    let levels = levels_between(low, high, interval_m).into_iter();
+    levels.map(|(_, level_m)| level_m).collect()
 }
 
 /// Corners with the first again at the end.

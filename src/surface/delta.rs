@@ -100,7 +100,7 @@ impl Surface {
     fn shape(&self, facet: &Facet) -> ([P3; 3], Source) {
         (
             facet.v.map(|v| self.vertices[v as usize]),
-            self.sources[facet.source as usize],
+            self.source_of(facet),
         )
     }
 
@@ -153,6 +153,9 @@ impl Surface {
                 .filter(|&&id| (id as usize) < before.facets),
         );
         for (id, facet) in removed {
+            if facet.source.is_own() {
+                self.cut.remove(&facet.source.id());
+            }
             self.facets[id as usize] = facet;
         }
         self.vertices.truncate(before.vertices);

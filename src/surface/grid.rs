@@ -64,16 +64,18 @@ pub(super) struct Grid {
 }
 
 impl Grid {
-    /// A grid over these boxes, about two boxes a cell.
-    pub(super) fn new(spans: &[Span]) -> Grid {
-        let Some(all) = Span::of(spans.iter().flat_map(|s| [s.low, s.high])) else {
+    /// A grid over so many boxes, about two boxes a cell. They are asked for more than once and
+    /// never kept.
+    pub(super) fn new(count: usize, span: impl Fn(usize) -> Span) -> Grid {
+        let spans = || (0..count).map(&span);
+        let Some(all) = Span::of(spans().flat_map(|s| [s.low, s.high])) else {
             return Grid::default();
         };
         let (width, height) = (
             (all.high.x - all.low.x + 1) as f64,
             (all.high.y - all.low.y + 1) as f64,
         );
-        let cells = (spans.len() as f64 / 2.0).clamp(1.0, 5.0e7);
+        let cells = (count as f64 / 2.0).clamp(1.0, 5.0e7);
         let size = (width * height / cells)
             .sqrt()
             .max(width.max(height) / 1.0e4)
@@ -87,20 +89,22 @@ impl Grid {
             ..Grid::default()
         };
         let mut counts = vec![0u32; grid.columns * grid.rows + 1];
-        for span in spans {
-            grid.cells(span, |cell| counts[cell + 1] += 1);
+        for span in spans() {
+            grid.cells(&span, |cell| counts[cell + 1] += 1);
         }
         for i in 1..counts.len() {
             counts[i] += counts[i - 1];
         }
-        let mut next = counts.clone();
+        // Where the next entry of a cell goes; in the end, where the next cell begins.
         let mut ids = vec![0u32; counts[counts.len() - 1] as usize];
-        for (id, span) in spans.iter().enumerate() {
-            grid.cells(span, |cell| {
-                ids[next[cell] as usize] = id as u32;
-                next[cell] += 1;
+        for (id, span) in spans().enumerate() {
+            grid.cells(&span, |cell| {
+                ids[counts[cell] as usize] = id as u32;
+                counts[cell] += 1;
             });
         }
+        counts.rotate_right(1);
+        counts[0] = 0;
         grid.starts = counts;
         grid.ids = ids;
         grid

@@ -138,7 +138,7 @@ impl Surface {
         Ok(SurfacePart {
             facets: by_facet
                 .into_iter()
-                .map(|(facet, pieces)| (pieces, *self.source(facet)))
+                .map(|(facet, pieces)| (pieces, self.source(facet)))
                 .collect(),
             border,
         })

@@ -1,5 +1,7 @@
 //! The surface itself: vertices, facets with neighbours, the planes they come from.
 
+use std::collections::BTreeMap;
+
 use crate::geom::{P3, Point, Triangulation, orient, orient_sign};
 use crate::units::NM_PER_M;
 
@@ -13,15 +15,43 @@ pub struct Facet {
     pub v: [u32; 3],
     /// `n[k]` lies across the edge from corner `k` to corner `k + 1`; [`Surface::NONE`] at the rim.
     pub n: [u32; 3],
-    /// Index of the plane it lies in.
-    pub source: u32,
+    /// The plane it lies in.
+    pub(super) source: SourceId,
+}
+
+/// Which plane a facet lies in. That of a facet as it was built is not stored: it goes
+/// through its corners. It is stored once the facet is cut, for the pieces of it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(super) struct SourceId(u32);
+
+impl SourceId {
+    const OWN: u32 = 1 << 31;
+
+    /// The plane through the corners of the facet itself, which was built with this id.
+    pub(super) fn own(id: u32) -> SourceId {
+        SourceId(id | SourceId::OWN)
+    }
+
+    /// A plane that is stored.
+    pub(super) fn stored(id: u32) -> SourceId {
+        SourceId(id)
+    }
+
+    pub(super) fn is_own(self) -> bool {
+        self.0 & SourceId::OWN != 0
+    }
+
+    /// The same for a facet and its pieces.
+    pub(super) fn id(self) -> u32 {
+        self.0 & !SourceId::OWN
+    }
 }
 
 impl Facet {
     pub(super) const DEAD: Facet = Facet {
         v: [Surface::NONE; 3],
         n: [Surface::NONE; 3],
-        source: 0,
+        source: SourceId(0),
     };
 
     pub(super) fn is_dead(&self) -> bool {
@@ -37,6 +67,12 @@ impl Facet {
 pub struct Surface {
     pub(super) vertices: Vec<P3>,
     pub(super) facets: Vec<Facet>,
+    /// Facets as built, all with one label: ids of sources below this are theirs.
+    pub(super) num_own: u32,
+    own_label: Label,
+    /// Sources of those that were cut.
+    pub(super) cut: BTreeMap<u32, Source>,
+    /// All other sources, ids from `num_own` on.
     pub(super) sources: Vec<Source>,
     pub(super) dead: Vec<u32>,
     pub(super) grid: Grid,
@@ -55,6 +91,9 @@ impl Clone for Surface {
         Surface {
             vertices: with_room(&self.vertices),
             facets: with_room(&self.facets),
+            num_own: self.num_own,
+            own_label: self.own_label,
+            cut: self.cut.clone(),
             sources: with_room(&self.sources),
             dead: self.dead.clone(),
             grid: self.grid.clone(),
@@ -92,66 +131,62 @@ impl Surface {
         label: Label,
     ) -> Result<Surface, SurfaceError> {
         let neighbours = link(&vertices, triangles)?;
-        Surface::from_linked(vertices, triangles, &neighbours, label)
+        let facets = linked(&vertices, triangles, &neighbours)?;
+        drop(neighbours);
+        Ok(Surface::of_facets(vertices, facets, label))
     }
 
-    /// The same, with the neighbours already known.
-    pub(crate) fn from_linked(
-        vertices: Vec<P3>,
-        triangles: &[[u32; 3]],
-        neighbours: &[[u32; 3]],
-        label: Label,
-    ) -> Result<Surface, SurfaceError> {
-        let mut facets = Vec::with_capacity(triangles.len());
-        let mut sources = Vec::with_capacity(triangles.len());
-        let mut spans = Vec::with_capacity(triangles.len());
-        for (i, (&v, &n)) in triangles.iter().zip(neighbours).enumerate() {
-            let [a, b, c] = v.map(|k| vertices[k as usize]);
-            if orient_sign(a.p, b.p, c.p) <= 0 {
-                return Err(SurfaceError::BadTriangle(i));
-            }
-            facets.push(Facet {
-                v,
-                n,
-                source: i as u32,
-            });
-            sources.push(Source {
-                plane: Plane::through(a, b, c),
-                label,
-            });
-            spans.push(Span::triangle([a.p, b.p, c.p]));
-        }
-        let grid = Grid::new(&spans);
-        Ok(Surface {
-            vertices,
-            facets,
-            sources,
-            dead: Vec::new(),
-            grid,
-            compositions: 0,
-        })
-    }
-
+    /// The same from a triangulation of the vertices.
     pub(crate) fn from_triangulation(
         vertices: Vec<P3>,
-        t: &Triangulation,
+        t: Triangulation,
         label: Label,
     ) -> Result<Surface, SurfaceError> {
-        Surface::from_linked(vertices, &t.triangles, &t.neighbours, label)
+        let facets = linked(&vertices, &t.triangles, &t.neighbours)?;
+        drop(t);
+        Ok(Surface::of_facets(vertices, facets, label))
+    }
+
+    /// The same with a source for every triangle.
+    pub(super) fn with_sources(
+        vertices: Vec<P3>,
+        triangles: &[[u32; 3]],
+        sources: Vec<Source>,
+    ) -> Result<Surface, SurfaceError> {
+        let mut surface = Surface::from_triangles(vertices, triangles, 0)?;
+        for (facet, id) in surface.facets.iter_mut().zip(0..) {
+            facet.source = SourceId::stored(id);
+        }
+        surface.num_own = 0;
+        surface.sources = sources;
+        Ok(surface)
+    }
+
+    fn of_facets(vertices: Vec<P3>, facets: Vec<Facet>, own_label: Label) -> Surface {
+        let mut surface = Surface {
+            num_own: facets.len() as u32,
+            vertices,
+            facets,
+            own_label,
+            ..Surface::default()
+        };
+        surface.grid = Grid::new(surface.facets.len(), |f| {
+            Span::triangle(surface.plan(f as u32))
+        });
+        surface
     }
 
     /// The surface moved in plan by whole lattice units.
     pub fn moved(&self, by: Point) -> Surface {
         let mut moved = self.clone();
         let vertices = moved.vertices.iter_mut().map(|v| &mut v.p);
-        let planes = moved.sources.iter_mut().map(|s| &mut s.plane.through.p);
-        for p in vertices.chain(planes) {
+        let stored = moved.sources.iter_mut().chain(moved.cut.values_mut());
+        for p in vertices.chain(stored.map(|s| &mut s.plane.through.p)) {
             *p = Point::new(p.x + by.x, p.y + by.y);
         }
-        let spans: Vec<Span> = (0..moved.facets.len() as u32)
-            .map(|f| moved.span(f).unwrap_or(Span { low: by, high: by }))
-            .collect();
-        moved.grid = Grid::new(&spans);
+        moved.grid = Grid::new(moved.facets.len(), |f| {
+            moved.span(f as u32).unwrap_or(Span { low: by, high: by })
+        });
         moved
     }
 
@@ -197,15 +232,48 @@ impl Surface {
 
     /// Label of a facet.
     pub fn label(&self, facet: u32) -> Label {
-        self.source(facet).label
+        let source = self.facets[facet as usize].source;
+        if source.is_own() {
+            self.own_label
+        } else {
+            self.stored(source.id()).label
+        }
     }
 
     /// The plane a facet lies in, with its label.
     ///
     /// Its slope is that of the ground triangle or the part of a feature the facet was cut
     /// from, and so stays right for slivers.
-    pub fn source(&self, facet: u32) -> &Source {
-        &self.sources[self.facets[facet as usize].source as usize]
+    pub fn source(&self, facet: u32) -> Source {
+        self.source_of(&self.facets[facet as usize])
+    }
+
+    /// The same of a facet that may have been taken out.
+    pub(super) fn source_of(&self, facet: &Facet) -> Source {
+        if !facet.source.is_own() {
+            return *self.stored(facet.source.id());
+        }
+        let [a, b, c] = facet.v.map(|v| self.vertices[v as usize]);
+        Source {
+            plane: Plane::through(a, b, c),
+            label: self.own_label,
+        }
+    }
+
+    /// A source by its id, whether it is stored or not.
+    pub(super) fn source_by_id(&self, id: u32) -> Source {
+        match self.facets.get(id as usize) {
+            Some(facet) if facet.source == SourceId::own(id) => self.source_of(facet),
+            _ => *self.stored(id),
+        }
+    }
+
+    fn stored(&self, id: u32) -> &Source {
+        match id.checked_sub(self.num_own) {
+            Some(k) => &self.sources[k as usize],
+            // A facet that was cut has left its source there.
+            None => &self.cut[&id],
+        }
     }
 
     /// All vertices; some may belong to no facet any more.
@@ -350,8 +418,29 @@ impl Surface {
     }
 }
 
+/// Facets as they are built.
+fn linked(
+    vertices: &[P3],
+    triangles: &[[u32; 3]],
+    neighbours: &[[u32; 3]],
+) -> Result<Vec<Facet>, SurfaceError> {
+    let facet = |(i, (&v, &n)): (usize, (&[u32; 3], &[u32; 3]))| {
+        let [a, b, c] = v.map(|k| vertices[k as usize].p);
+        if orient_sign(a, b, c) <= 0 {
+            return Err(SurfaceError::BadTriangle(i));
+        }
+        let source = SourceId::own(i as u32);
+        Ok(Facet { v, n, source })
+    };
+    let mut facets = Vec::with_capacity(triangles.len());
+    for each in triangles.iter().zip(neighbours).enumerate() {
+        facets.push(facet(each)?);
+    }
+    Ok(facets)
+}
+
 /// Neighbours by shared edges.
-pub(super) fn link(vertices: &[P3], triangles: &[[u32; 3]]) -> Result<Vec<[u32; 3]>, SurfaceError> {
+fn link(vertices: &[P3], triangles: &[[u32; 3]]) -> Result<Vec<[u32; 3]>, SurfaceError> {
     let mut edges: Vec<(u32, u32, u32, u8)> = Vec::with_capacity(triangles.len() * 3);
     for (t, v) in triangles.iter().enumerate() {
         for k in 0..3 {

@@ -268,7 +268,7 @@ impl Tally {
         let facets = to
             .facets()
             .filter(|&f| missed.contains(&to.label(f)))
-            .map(|f| (to.corners(f), *to.source(f)));
+            .map(|f| (to.corners(f), to.source(f)));
         for (label, sums) in Tally::of(from, self.by_m, facets).by_label {
             self.by_label.insert(label, sums);
         }

@@ -7,7 +7,7 @@ use crate::geom::{P3, Point, orient};
 use crate::units::NM_PER_M;
 
 use super::plane::Source;
-use super::surface::{Surface, SurfaceError, link};
+use super::surface::{Surface, SurfaceError};
 
 /// Rounds of joining; each takes out what the one before left thin. Four are usual.
 const MAX_ROUNDS: usize = 40;
@@ -84,7 +84,7 @@ impl Mesh {
         Mesh {
             vertices,
             triangles: facets.iter().map(|&f| surface.vertex_ids(f)).collect(),
-            sources: facets.iter().map(|&f| *surface.source(f)).collect(),
+            sources: facets.iter().map(|&f| surface.source(f)).collect(),
             around,
         }
     }
@@ -265,10 +265,7 @@ impl Mesh {
             }));
             sources.push(self.sources[t as usize]);
         }
-        let neighbours = link(&vertices, &triangles)?;
-        let mut surface = Surface::from_linked(vertices, &triangles, &neighbours, 0)?;
-        surface.sources = sources;
-        Ok(surface)
+        Surface::with_sources(vertices, &triangles, sources)
     }
 }
 

@@ -4,7 +4,8 @@
 
 use crate::diag::{At, Diagnostic};
 use crate::job::{
-    CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Table, Thin,
+    CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve,
+    Table, Thin,
 };
 use crate::units::{LengthUnit, NM_PER_M};
 
@@ -27,7 +28,7 @@ const KEYS: [(&str, ImportKind, &str); 3] = [
 ];
 
 /// Keys that say how a cloud is read.
-const CLOUD_KEYS: [&str; 7] = [
+const CLOUD_KEYS: [&str; 8] = [
     "classes",
     "bounds",
     "keep_withheld",
@@ -35,6 +36,7 @@ const CLOUD_KEYS: [&str; 7] = [
     "same_place",
     "thin",
     "ground_filter",
+    "sieve",
 ];
 
 /// What the file of an entry holds, if it is one of another program.
@@ -119,8 +121,40 @@ fn read_cloud(unit: LengthUnit, table: &mut Table, diags: &mut Vec<Diagnostic>) 
             Some(_) => GroundFilter::Never,
             None => GroundFilter::IfUnclassified,
         },
-        ..CloudSpec::default()
+        sieve: read_sieve(table, diags),
     }
+}
+
+/// The sizes that the ground filter goes by; the usual ones where none is given.
+fn read_sieve(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Sieve {
+    let mut sieve = Sieve::default();
+    let Some(mut sizes) = table.table("sieve", diags) else {
+        return sieve;
+    };
+    let lengths = [
+        ("cell", &mut sieve.cell_m),
+        ("widest", &mut sieve.widest_m),
+        ("height", &mut sieve.height_m),
+        ("height_per_slope", &mut sieve.height_per_slope_m),
+    ];
+    for (key, size_m) in lengths {
+        if let Some(length_m) = positive_m(key, &mut sizes, diags) {
+            *size_m = length_m;
+        }
+    }
+    if let Some((slope, at)) = sizes.number("slope_rise_per_run", diags) {
+        if slope > 0.0 {
+            sieve.slope_rise_per_run = slope;
+        } else {
+            diags.push(
+                Diagnostic::error("bad-range", "the steepest ground is steeper than level")
+                    .at(at)
+                    .help("write for example slope_rise_per_run = 0.15"),
+            );
+        }
+    }
+    sizes.finish(diags);
+    sieve
 }
 
 fn read_classes(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<Vec<u8>> {

@@ -441,7 +441,7 @@ fn surveys_name_one_file_in_the_folder() {
 fn files_of_other_programs_are_read_with_their_keys() {
     let (job, said) = with(
         "[[survey]]\ncloud = \"scan.laz\"\nunits = \"us-ft\"\nclasses = [2, 9]\n\
-         bounds = [-1, 0, 60, 40]\nkeep_overlap = true\nsame_place = \"mean\"\nthin = 0.1\n\
+         bounds = [-1, 0, 60, 40]\nkeep_overlap = true\nsame_place = \"mean\"\nthin = 0.1\nsieve = { cell = 2, height = 1 }\n\
          height_error = 0.2\nshift = \"height\"\ncommon = [\"A\", \"B\", \"C\"]\n\
          [[survey]]\nsurface = \"yard.xml#Pad 1\"\nshift = \"plan-and-height\"\n\
          common = \"targets.csv\"\nfit = 0.5\nthin = \"never\"\n",
@@ -450,7 +450,7 @@ fn files_of_other_programs_are_read_with_their_keys() {
     assert_eq!(
         notes(&said),
         [
-            "warning: job.toml line 22, \"survey.thin\": \"never\": `thin` has no effect on surface\n  \
+            "warning: job.toml line 23, \"survey.thin\": \"never\": `thin` has no effect on surface\n  \
           help: it belongs to a cloud: cloud = \"scan.laz\""
         ]
     );
@@ -474,6 +474,9 @@ fn files_of_other_programs_are_read_with_their_keys() {
     assert_eq!(cloud.cloud.same_place, SamePlace::Mean);
     // Lengths of the entry that say nothing of the file are in the unit of the job.
     assert_eq!(cloud.cloud.thin, Thin::Within(0.1 * 0.3048));
+    assert_eq!(cloud.cloud.sieve.cell_m, 2.0 * 0.3048);
+    assert_eq!(cloud.cloud.sieve.height_m, 0.3048);
+    assert_eq!(cloud.cloud.sieve.widest_m, 36.0);
     assert_eq!(cloud.height_error_m, Some(0.2 * 0.3048));
     let placing = cloud.placing.as_ref().unwrap();
     assert_eq!(placing.shift, Shift::Height);

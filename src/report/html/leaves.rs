@@ -1,7 +1,7 @@
 //! What lies beside the page for other programs.
 
 use super::page::{Head, Page};
-use crate::report::exports::{self, MOST_FACETS};
+use crate::report::exports::{self, MOST_CONTOUR_PIECES, MOST_FACETS};
 
 impl Page<'_> {
     pub(super) fn leaves(&mut self) {
@@ -36,6 +36,13 @@ impl Page<'_> {
             ] {
                 rows.push(("", vec![file, what, means.to_owned()]));
             }
+        }
+        let pieces = exports::num_contour_pieces(outcome);
+        if pieces > MOST_CONTOUR_PIECES {
+            too_large.push(format!(
+                "Contours have {pieces} straight pieces, too many for lines.geojson: cutbank \
+                 contours JOB:ground --interval H --export contours.geojson writes fewer."
+            ));
         }
         rows.push((
             "",

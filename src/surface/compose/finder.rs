@@ -76,7 +76,7 @@ impl<'a> Finder<'a> {
     /// The plane of the surface under the centre of a triangle.
     pub(super) fn ground_source(&self, triangle: [Point; 3]) -> Option<u32> {
         let facet = self.ground(&Centre::of(triangle))?;
-        Some(self.region.surface.facets[facet as usize].source)
+        Some(self.region.surface.facets[facet as usize].source.id())
     }
 
     /// The facet that holds a centre; the lowest id on an edge.
@@ -99,8 +99,8 @@ impl<'a> Finder<'a> {
         let span = centre.span();
         let surface = self.region.surface;
         let ground = self.ground(&centre)?;
-        let source = surface.facets[ground as usize].source;
-        let under = &surface.sources[source as usize].plane;
+        let source = surface.facets[ground as usize].source.id();
+        let under = &surface.source(ground).plane;
         let under_z = centre.z(under);
         let gains =
             |plane: &Plane| triangle.map(|p| self.region.sign * (under.z_at(p) - plane.z_at(p)));

@@ -36,7 +36,7 @@ use super::delta::{Delta, Link};
 use super::grid::Span;
 use super::patch::Patch;
 use super::plane::Source;
-use super::surface::{Facet, Surface};
+use super::surface::{Facet, SourceId, Surface};
 
 pub(super) use finder::Centre;
 use region::Region;
@@ -243,12 +243,19 @@ impl Surface {
         self.compositions += 1;
         let mut sheets: BTreeMap<u32, u32> = BTreeMap::new();
         for winner in &change.winners {
-            if let Winner::Sheet(sheet) = *winner {
-                sheets.entry(sheet).or_insert_with(|| {
-                    let source = change.sheets[sheet as usize];
-                    self.sources.push(source);
-                    self.sources.len() as u32 - 1
-                });
+            match *winner {
+                Winner::Sheet(sheet) => {
+                    sheets.entry(sheet).or_insert_with(|| {
+                        let source = change.sheets[sheet as usize];
+                        self.sources.push(source);
+                        self.num_own + self.sources.len() as u32 - 1
+                    });
+                }
+                Winner::Ground(source) if source < self.num_own => {
+                    let plane = self.source_by_id(source);
+                    self.cut.entry(source).or_insert(plane);
+                }
+                Winner::Ground(_) => {}
             }
         }
         let vertex: Vec<u32> = change
@@ -303,6 +310,7 @@ impl Surface {
                 Winner::Ground(source) => source,
                 Winner::Sheet(sheet) => sheets[&sheet],
             };
+            let source = SourceId::stored(source);
             self.facets[id as usize] = Facet { v, n, source };
             let plan = v.map(|k| self.vertices[k as usize].p);
             self.grid

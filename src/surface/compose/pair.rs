@@ -44,7 +44,7 @@ impl Pair {
             sign,
         );
         for (plane, n) in pair.along.iter_mut().zip(surface.neighbours(facet)) {
-            *plane = *flatter(surface, facet, n);
+            *plane = flatter(surface, facet, n);
         }
         pair
     }
@@ -204,17 +204,17 @@ impl Pair {
 
 /// The plane that tells the heights along the edge between a facet and its neighbour: the flatter
 /// of theirs, for a corner a unit aside is then least wrong.
-pub(super) fn flatter(surface: &Surface, facet: u32, neighbour: u32) -> &Plane {
+pub(super) fn flatter(surface: &Surface, facet: u32, neighbour: u32) -> Plane {
     let own = surface.source(facet);
     if neighbour == Surface::NONE {
-        return &own.plane;
+        return own.plane;
     }
     let other = surface.source(neighbour);
-    let key = |f: u32, plane: &Plane| (plane.steepness(), surface.facets[f as usize].source);
+    let key = |f: u32, plane: &Plane| (plane.steepness(), surface.facets[f as usize].source.id());
     let (one, two) = (key(facet, &own.plane), key(neighbour, &other.plane));
     if one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)).is_le() {
-        &own.plane
+        own.plane
     } else {
-        &other.plane
+        other.plane
     }
 }

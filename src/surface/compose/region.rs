@@ -332,7 +332,7 @@ impl<'a> Region<'a> {
                 continue;
             }
             let p = noding.points[v];
-            let planes: Vec<(&Plane, f64)> = winners
+            let planes: Vec<(Plane, f64)> = winners
                 .iter()
                 .map(|&(winner, sine)| (self.plane(winner), sine))
                 .collect();
@@ -463,10 +463,10 @@ impl<'a> Region<'a> {
         Ok(())
     }
 
-    pub(super) fn plane(&self, winner: Winner) -> &Plane {
+    pub(super) fn plane(&self, winner: Winner) -> Plane {
         match winner {
-            Winner::Ground(source) => &self.surface.sources[source as usize].plane,
-            Winner::Sheet(sheet) => &self.patch.sheets[sheet as usize].plane,
+            Winner::Ground(source) => self.surface.source_by_id(source).plane,
+            Winner::Sheet(sheet) => self.patch.sheets[sheet as usize].plane,
         }
     }
 }
@@ -485,7 +485,7 @@ fn sine_at(corners: [Point; 3], k: usize) -> f64 {
 /// How far the planes round a vertex are from its height, beyond what the steepest face there
 /// explains, metres. With each plane comes the sine of its corner: the tip of a sharp one lies
 /// farther along it when its sides move aside.
-fn gap_m(planes: &[(&Plane, f64)], p: Point, z: f64, steepest: f64) -> f64 {
+fn gap_m(planes: &[(Plane, f64)], p: Point, z: f64, steepest: f64) -> f64 {
     let beyond = planes.iter().map(|&(plane, sine)| {
         let slope = plane.steepness();
         let beside = if slope >= STEEP {

@@ -35,7 +35,7 @@ impl Finder<'_> {
             let plane = self.region.plane(winner);
             for weights in [[1, 1, 1], [8, 1, 1], [1, 8, 1], [1, 1, 8]] {
                 let p = mix(corners, weights);
-                let off_m = self.off_m(p, plane, corners);
+                let off_m = self.off_m(p, &plane, corners);
                 if off_m > 0.0 {
                     return Err(ComposeError::WrongHeight { at: p, off_m });
                 }
