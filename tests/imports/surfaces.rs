@@ -14,10 +14,9 @@ use cutbank::units::LengthUnit;
 use serde_json::Value;
 
 use super::common::{Folder, close, inside, near, plane_over, ring, run_job};
-use super::{adds_up, all, faces, good, import, left_out, refusal, says, spec};
-
-/// Share by which results of the same triangles may differ.
-const SAME: f64 = 1.0e-9;
+use super::{
+    SAME, adds_up, all, faces, good, hold_measures, import, left_out, refusal, says, spec,
+};
 
 const METRIC: &str = "<Units><Metric linearUnit=\"meter\" areaUnit=\"squareMeter\"/></Units>";
 
@@ -84,33 +83,7 @@ fn a_yard_is_as_computed_elsewhere() {
     assert_eq!((yard.origin.y_m, yard.origin.x_m), (4_199_998, 499_998));
     let (_, ground) = faces(&yard);
     let number = |v: &Value| v.as_f64().unwrap();
-    let m = &expected["measures"];
-    let facts = ground.facts().unwrap();
-    close("area", facts.area_m2, number(&m["plan_area"]), SAME);
-    close(
-        "area along",
-        facts.surface_area_m2,
-        number(&m["surface_area_3d"]),
-        SAME,
-    );
-    close(
-        "volume",
-        ground.volume_above_m3(95.0),
-        number(&m["volume_above_z_ref"]),
-        SAME,
-    );
-    close(
-        "slope",
-        facts.mean_slope_rise_per_run,
-        number(&m["slope_mean_plan_area_weighted"]),
-        SAME,
-    );
-    close(
-        "steepest",
-        facts.max_slope_rise_per_run,
-        number(&m["slope_max"]),
-        SAME,
-    );
+    hold_measures(&ground, &expected["measures"], 95.0);
     // The planes of the reference count from the yard's own zero.
     let dx = (500_000 - yard.origin.x_m) as f64;
     let dy = (4_200_000 - yard.origin.y_m) as f64;

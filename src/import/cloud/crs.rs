@@ -19,14 +19,14 @@ const DOUBLES: u16 = 34736;
 const WKT: u16 = 2112;
 
 /// Keys, by their numbers in the standard.
-mod key {
-    pub(super) const MODEL: u16 = 1024;
-    pub(super) const GEODETIC: u16 = 2048;
-    pub(super) const PROJECTED: u16 = 3072;
-    pub(super) const PLAN_UNIT: u16 = 3076;
-    pub(super) const PLAN_UNIT_SIZE: u16 = 3077;
-    pub(super) const VERTICAL: u16 = 4096;
-    pub(super) const HEIGHT_UNIT: u16 = 4099;
+pub(in crate::import) mod key {
+    pub(in crate::import) const MODEL: u16 = 1024;
+    pub(in crate::import) const GEODETIC: u16 = 2048;
+    pub(in crate::import) const PROJECTED: u16 = 3072;
+    pub(in crate::import) const PLAN_UNIT: u16 = 3076;
+    pub(in crate::import) const PLAN_UNIT_SIZE: u16 = 3077;
+    pub(in crate::import) const VERTICAL: u16 = 4096;
+    pub(in crate::import) const HEIGHT_UNIT: u16 = 4099;
 }
 
 /// Value of a key that is not one of the dataset's but described by other keys.

@@ -5,24 +5,15 @@
 //! Open Geospatial Consortium, GeoTIFF 1.1, OGC 19-008r4 (2019), chapter 7 and annexes
 
 use crate::diag::{At, Diagnostic};
-use crate::import::cloud::crs::{Said, by_code, length_unit};
+use crate::import::cloud::crs::{Said, by_code, key, length_unit};
 use crate::import::units::Stated;
 use crate::job::ImportSpec;
 use crate::units::LengthUnit;
 
 use super::lattice::Anchor;
 
-/// Keys, by their numbers in the standard.
-mod key {
-    pub(super) const MODEL: u16 = 1024;
-    pub(super) const RASTER: u16 = 1025;
-    pub(super) const GEODETIC: u16 = 2048;
-    pub(super) const PROJECTED: u16 = 3072;
-    pub(super) const PLAN_UNIT: u16 = 3076;
-    pub(super) const PLAN_UNIT_SIZE: u16 = 3077;
-    pub(super) const VERTICAL: u16 = 4096;
-    pub(super) const HEIGHT_UNIT: u16 = 4099;
-}
+/// Key: which point of a cell its place is.
+const RASTER: u16 = 1025;
 
 /// Tag that holds numbers of keys.
 const DOUBLES: u16 = 34736;
@@ -64,7 +55,7 @@ impl GeoKeys {
 
     /// Which point of a cell its place is; its corner if nothing is said.
     pub(super) fn anchor(&self) -> Anchor {
-        match self.code(key::RASTER) {
+        match self.code(RASTER) {
             Some(2) => Anchor::Centre,
             _ => Anchor::Corner,
         }
