@@ -9,7 +9,9 @@ use crate::export::{
     files as written, of_surface, profile_lines, write_geojson,
 };
 use crate::files::Content;
-use crate::geom::{Point, Ring};
+use crate::geom::{P3, Point, Ring, triangulate};
+use crate::import::{Loss, Thinner};
+use crate::job::{SamePlace, Thin};
 use crate::outcome::Outcome;
 use crate::surface::{
     Profile, Rule, Surface, contour_interval_m, contour_pieces, contours, levels_between,
@@ -79,6 +81,55 @@ pub fn surfaces(outcome: &Outcome) -> Parcel<'_> {
     }
 }
 
+/// File of the thinned ground.
+pub(super) const THINNED: &str = "ground-thinned.glb";
+
+/// Points that a ground to be looked at has at most.
+const MOST_SEEN: usize = 200_000;
+
+/// Tolerance that thinning a ground to be looked at begins with, metres; it is doubled until the
+/// points are few enough.
+const SEEN_WITHIN_M: f64 = 0.1;
+
+/// A ground too large for the folder, thinned to be looked at; with what that lost. `None` for
+/// other grounds.
+pub(super) fn thinned(ground: &Surface) -> Option<(Surface, Loss)> {
+    if ground.num_facets() <= MOST_FACETS {
+        return None;
+    }
+    let mut is_used = vec![false; ground.vertices().len()];
+    for v in ground.facets().flat_map(|f| ground.vertex_ids(f)) {
+        is_used[v as usize] = true;
+    }
+    let all = ground.vertices().iter().zip(is_used);
+    let points: Vec<P3> = all.filter_map(|(c, used)| used.then_some(*c)).collect();
+    let mut tolerance_m = SEEN_WITHIN_M;
+    loop {
+        let mut thinner = Thinner::new(Thin::Within(tolerance_m), SamePlace::First);
+        thinner.take(&points);
+        let seen = thinner.finish();
+        if seen.points.len() <= MOST_SEEN {
+            let plan: Vec<Point> = seen.points.iter().map(|c| c.p).collect();
+            let t = triangulate(&plan, &[]).ok()?;
+            let surface = Surface::from_triangles(seen.points, &t.triangles, GROUND).ok()?;
+            return Some((surface, seen.loss?));
+        }
+        tolerance_m *= 2.0;
+    }
+}
+
+/// What a thinned ground lost, in words.
+pub(super) fn words_of_loss(loss: &Loss) -> String {
+    let looked = match loss.looked_at == loss.points {
+        true => "all of them".to_owned(),
+        false => format!("{} of them, evenly chosen,", loss.looked_at),
+    };
+    format!(
+        "thinned, {} points left out; {looked} lie within {:.3} m of it",
+        loss.points, loss.worst_m
+    )
+}
+
 /// Every surface in each format of surfaces, and the lines of the yard.
 pub(super) fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     let whole = surfaces(outcome);
@@ -105,6 +156,29 @@ pub(super) fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
                 ));
             }
         }
+    }
+    if let Some((surface, loss)) = thinned(&outcome.terrain.surface) {
+        let parcel = whole.clone();
+        files.push((
+            THINNED.to_owned(),
+            Box::new(move |out| {
+                let seen = Parcel {
+                    surfaces: vec![Leaving {
+                        name: format!("ground, {}", words_of_loss(&loss)),
+                        surface: &surface,
+                        labels: Vec::new(),
+                        breaklines: Vec::new(),
+                        state: State::Existing,
+                    }],
+                    origin: parcel.origin,
+                    unit: parcel.unit,
+                    date: parcel.date.clone(),
+                };
+                written(&seen, Format::Glb, THINNED)
+                    .into_iter()
+                    .try_for_each(|(_, content)| content(out))
+            }),
+        ));
     }
     files.push((
         "lines.geojson".to_owned(),

@@ -49,6 +49,7 @@ pub fn is_report_file(name: &str) -> bool {
         "trust.svg",
         "walls.csv",
         "lines.geojson",
+        exports::THINNED,
     ];
     let is_surface = exports::SURFACES.iter().any(|surface| {
         let rest = name.strip_prefix(surface);

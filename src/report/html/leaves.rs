@@ -37,6 +37,14 @@ impl Page<'_> {
                 rows.push(("", vec![file, what, means.to_owned()]));
             }
         }
+        if let Some((_, loss)) = exports::thinned(&outcome.terrain.surface) {
+            let means = format!(
+                "the ground to be looked at, {}; its outline and holes are not kept",
+                exports::words_of_loss(&loss)
+            );
+            let form = "glTF 2.0, in metres".to_owned();
+            rows.push(("", vec![exports::THINNED.to_owned(), form, means]));
+        }
         let pieces = exports::num_contour_pieces(outcome);
         if pieces > MOST_CONTOUR_PIECES {
             too_large.push(format!(
