@@ -795,6 +795,16 @@ fn headers_that_make_no_sense_are_refused_in_words() {
         assert!(said.contains(words), "{said}");
         assert!(said.contains("help: "), "{said}");
     }
+    // Fewer points than there are: said of plain files, and packed ones do not unpack so.
+    let fewer = |mut file: Vec<u8>| {
+        file[107..111].copy_from_slice(&90u32.to_le_bytes());
+        file
+    };
+    let (import, said) = read_bytes(&fewer(small(0, false))).unwrap();
+    let words = "the header claims 90 points, the file has room for 100";
+    assert_eq!(import.facts.kept, 90);
+    assert!(said.iter().any(|d| d.message.contains(words)), "{said:?}");
+    refusal(read_bytes(&fewer(small(1, true))), "a.laz", "cloud-damaged");
     for length in 0..227 {
         assert!(read_bytes(&small(0, true)[..length]).is_err(), "{length}");
     }

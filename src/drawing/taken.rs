@@ -58,7 +58,7 @@ pub fn taken_away(picture: &TakenAway, source: &str, unit: LengthUnit) -> String
         }
     };
     let words = [
-        "below the ground".to_owned(),
+        "only below the ground".to_owned(),
         format!("up to {} {} above it", ends[0], unit.name()),
         format!("{} to {}", ends[0], ends[1]),
         format!("{} to {}", ends[1], ends[2]),

@@ -5,6 +5,9 @@ use super::pick::{Tally, header_box};
 use super::words::{refused, thousands};
 use crate::diag::{At, Diagnostic, Failure};
 
+/// Point formats with waves, which may lie behind the points.
+const WITH_WAVES: [u8; 4] = [4, 5, 9, 10];
+
 /// The lowest x and y that the header names, as stored integers; `None` if its box is no box.
 pub(super) fn low(header: &Header) -> Option<[i32; 2]> {
     let stored = |k: usize| (header.low[k] - header.offset[k]) / header.scale[k];
@@ -48,6 +51,21 @@ pub(super) fn held(
                 "the box in the header, which all points lie in, is none: damage in the file cannot be told by it",
             )
             .at(At::file(file)),
+        );
+    }
+    let room = (header.points_end - header.points_at) / header.record_len as u64;
+    if !header.packed && !WITH_WAVES.contains(&header.format) && room > header.points {
+        said.push(
+            Diagnostic::warn(
+                "cloud-count",
+                format!(
+                    "the header claims {} points, the file has room for {}: what lies behind is not read",
+                    thousands(header.points),
+                    thousands(room)
+                ),
+            )
+            .at(At::file(file))
+            .help("the header may be damaged, or was not brought up to date"),
         );
     }
     if tally.outside > 0 {

@@ -347,6 +347,17 @@ fn chunks(
                 "its table of pieces does not fit the file: they reach beyond their end".to_owned(),
             ));
         };
+        if points == 0 && entry.byte_count > 0 {
+            return Err(refused(
+                file,
+                "cloud-count",
+                format!(
+                    "the header claims {} points, the file holds more",
+                    thousands(header.points)
+                ),
+                DAMAGED,
+            ));
+        }
         if points > 0 {
             let bytes = entry.byte_count;
             chunks.push(Chunk { at, bytes, points });
