@@ -16,7 +16,7 @@ use std::collections::BTreeSet;
 
 use common::{at, close, inside, near, package, plane_over, rectangle, ring};
 use cutbank::files::OneThread;
-use cutbank::geom::{P3, Point, triangulate};
+use cutbank::geom::{P3, Point, orient, triangulate};
 use cutbank::surface::{Contour, Surface, contour_pieces, contours, cut_fill, cut_fill_within};
 
 const COLUMNS: u32 = 87;
@@ -277,4 +277,69 @@ fn picked_diagonals_lie_within_the_ties() {
         let apart = cut_fill(&surface, other, &OneThread).total;
         assert!(apart.cut_m3 + apart.fill_m3 <= bound * (1.0 + 1e-12));
     }
+}
+
+/// Twice the area of the convex hull (A. M. Andrew's chains, "Another efficient algorithm for
+/// convex hulls in two dimensions", Information Processing Letters 9 (1979), 216-219).
+fn twice_hull_area(points: &[Point]) -> i128 {
+    let mut sorted = points.to_vec();
+    sorted.sort_unstable();
+    let chain = |points: &mut dyn Iterator<Item = &Point>| {
+        let mut chain: Vec<Point> = Vec::new();
+        for &p in points {
+            while chain.len() > 1 && orient(chain[chain.len() - 2], chain[chain.len() - 1], p) <= 0
+            {
+                chain.pop();
+            }
+            chain.push(p);
+        }
+        chain
+    };
+    let mut hull = chain(&mut sorted.iter());
+    hull.pop();
+    hull.extend(chain(&mut sorted.iter().rev()));
+    hull.windows(2)
+        .map(|side| orient(hull[0], side[0], side[1]))
+        .sum()
+}
+
+/// In-circle determinant; whole numbers this small need no more than 128 bits.
+fn in_circle([a, b, c]: [Point; 3], d: Point) -> i128 {
+    let [a, b, c] = [a, b, c].map(|p| [i128::from(p.x - d.x), i128::from(p.y - d.y)]);
+    let lift = |[x, y]: [i128; 2]| x * x + y * y;
+    let cross = |[ax, ay]: [i128; 2], [bx, by]: [i128; 2]| ax * by - bx * ay;
+    lift(a) * cross(b, c) + lift(b) * cross(c, a) + lift(c) * cross(a, b)
+}
+
+/// The sets of points that once defeated a triangulator of another make, which its package
+/// ships as regressions, rounded to whole numbers of up to 28 bits.
+#[test]
+fn sets_that_defeated_a_triangulator_are_delaunay() {
+    let folder = package("delaunator").join("tests/fixtures");
+    let mut num_sets = 0;
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let text = std::fs::read_to_string(entry.unwrap().path()).unwrap();
+        let read: Vec<[f64; 2]> = serde_json::from_str(&text).unwrap();
+        let largest = read.iter().flatten().fold(0.0, |m: f64, v| m.max(v.abs()));
+        let scale = f64::from(1 << 27) / largest;
+        let mut points: Vec<Point> = read
+            .iter()
+            .map(|p| p.map(|v| (v * scale).round() as i64))
+            .map(|[x, y]| Point::new(x, y))
+            .collect();
+        points.sort_unstable();
+        points.dedup();
+        let t = triangulate(&points, &[]).unwrap();
+        let mut area = 0;
+        for v in &t.triangles {
+            let corners = v.map(|k| points[k as usize]);
+            let [a, b, c] = corners;
+            assert!(orient(a, b, c) > 0);
+            area += orient(a, b, c);
+            assert!(points.iter().all(|&d| in_circle(corners, d) <= 0));
+        }
+        assert_eq!(area, twice_hull_area(&points));
+        num_sets += 1;
+    }
+    assert!(num_sets >= 10, "{num_sets} sets");
 }

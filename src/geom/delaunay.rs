@@ -1,7 +1,7 @@
 //! Delaunay triangulation of many points without lines between them.
 
 use super::cdt::Triangulation;
-use super::hilbert::along_hilbert;
+use super::hilbert::{along_hilbert, scattered};
 use super::mesh::{Mesh, Spot};
 use super::point::{Point, orient_sign};
 
@@ -82,11 +82,7 @@ fn order(points: &[Point]) -> Vec<u32> {
 /// The round in which a point is put in: the last one for seven of eight, the one before for
 /// seven of eight of the others, and so on.
 fn round_of(v: u32) -> u64 {
-    // The finaliser of SplitMix64 (G. L. Steele et al., OOPSLA 2014, 453-472).
-    let mut bits = u64::from(v).wrapping_add(0x9E37_79B9_7F4A_7C15);
-    bits = (bits ^ (bits >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    bits ^= bits >> 31;
+    let bits = scattered(u64::from(v).wrapping_add(0x9E37_79B9_7F4A_7C15));
     u64::from(ROUNDS.saturating_sub(1 + bits.trailing_zeros() / 3))
 }
 

@@ -1,4 +1,5 @@
-//! The order of places along a curve that fills the plane: near in it is near on the ground.
+//! Orders of places: along a curve that fills the plane, where near in it is near on the ground,
+//! and without any order.
 
 /// How far along Hilbert's curve a cell of a square of 2^`bits` by 2^`bits` cells lies.
 ///
@@ -19,6 +20,18 @@ pub(crate) fn along_hilbert(x: u32, y: u32, bits: u32) -> u64 {
         turn = TURN[turn][quarter] as usize;
     }
     along
+}
+
+/// Even bits from a number: near ones have nothing in common.
+///
+/// # Source
+///
+/// the finaliser of SplitMix64: G. L. Steele, D. Lea, C. H. Flood, "Fast splittable pseudorandom
+/// number generators", OOPSLA (2014), 453-472
+pub(crate) fn scattered(mut bits: u64) -> u64 {
+    bits = (bits ^ (bits >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
+    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
+    bits ^ (bits >> 31)
 }
 
 #[cfg(test)]

@@ -19,7 +19,7 @@ mod polygon;
 
 pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
 pub(crate) use chain::joined;
-pub(crate) use hilbert::along_hilbert;
+pub(crate) use hilbert::{along_hilbert, scattered};
 pub(crate) use hull::hull;
 pub(crate) use map::PointMap;
 pub(crate) use mesh::{Mesh, Spot};

@@ -1,6 +1,6 @@
 //! An even sample of the points left out, and what they tell.
 
-use crate::geom::{P3, Point};
+use crate::geom::{P3, Point, scattered};
 
 /// Points that are remembered, at most.
 const MOST: usize = 1 << 21;
@@ -73,13 +73,9 @@ impl Measured {
     }
 }
 
-/// Even bits from a place (the finaliser of SplitMix64, G. L. Steele et al., "Fast splittable
-/// pseudorandom number generators", OOPSLA (2014), 453-472).
+/// Even bits from a place.
 pub(super) fn bits_of(p: Point) -> u64 {
-    let mut bits = p.x.cast_unsigned().wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ p.y.cast_unsigned();
-    bits = (bits ^ (bits >> 30)).wrapping_mul(0xBF58_476D_1CE4_E5B9);
-    bits = (bits ^ (bits >> 27)).wrapping_mul(0x94D0_49BB_1331_11EB);
-    bits ^ (bits >> 31)
+    scattered(p.x.cast_unsigned().wrapping_mul(0x9E37_79B9_7F4A_7C15) ^ p.y.cast_unsigned())
 }
 
 fn is_chosen(p: Point, halved: u32) -> bool {

@@ -38,13 +38,14 @@ impl Pair {
         piece: &Piece,
         sign: f64,
     ) -> Pair {
+        let own = surface.source(facet).plane;
         let mut pair = Pair::between(
-            (surface.corners(facet), &surface.source(facet).plane),
+            (surface.corners(facet), &own),
             (piece.corners, &patch.sheets[piece.sheet as usize].plane),
             sign,
         );
         for (plane, n) in pair.along.iter_mut().zip(surface.neighbours(facet)) {
-            *plane = flatter(surface, facet, n);
+            *plane = flatter(surface, (facet, own), n);
         }
         pair
     }
@@ -204,17 +205,16 @@ impl Pair {
 
 /// The plane that tells the heights along the edge between a facet and its neighbour: the flatter
 /// of theirs, for a corner a unit aside is then least wrong.
-pub(super) fn flatter(surface: &Surface, facet: u32, neighbour: u32) -> Plane {
-    let own = surface.source(facet);
+pub(super) fn flatter(surface: &Surface, (facet, own): (u32, Plane), neighbour: u32) -> Plane {
     if neighbour == Surface::NONE {
-        return own.plane;
+        return own;
     }
-    let other = surface.source(neighbour);
+    let other = surface.source(neighbour).plane;
     let key = |f: u32, plane: &Plane| (plane.steepness(), surface.facets[f as usize].source.id());
-    let (one, two) = (key(facet, &own.plane), key(neighbour, &other.plane));
+    let (one, two) = (key(facet, &own), key(neighbour, &other));
     if one.0.total_cmp(&two.0).then(one.1.cmp(&two.1)).is_le() {
-        own.plane
+        own
     } else {
-        other.plane
+        other
     }
 }

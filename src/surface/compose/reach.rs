@@ -233,7 +233,8 @@ impl Reach {
     ) {
         let mut hidden = Vec::new();
         if self.is_trimmed {
-            let under = flatter(surface, facets[0], facets[1]);
+            let own = surface.source(facets[0]).plane;
+            let under = flatter(surface, (facets[0], own), facets[1]);
             for f in facets {
                 let first = self.pairs.partition_point(|&(other, _)| other < f);
                 for &(_, number) in self.pairs[first..].iter().take_while(|pair| pair.0 == f) {
