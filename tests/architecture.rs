@@ -111,8 +111,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "design", "geom", "job", "outcome", "section", "show", "surface", "survey", "terrain",
-            "units",
+            "design", "geom", "import", "job", "outcome", "section", "show", "surface", "survey",
+            "terrain", "units",
         ],
     ),
     (

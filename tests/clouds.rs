@@ -293,13 +293,21 @@ fn units_of_the_public_sets() {
     let plan = import.facts.plan_unit;
     assert_eq!((plan.unit, plan.overruled), (LengthUnit::Foot, Some(metre)));
     assert!(
-        said[0].message.contains("in metres; they are read as feet"),
+        said[0]
+            .message
+            .contains("the file states m, and is read in ft"),
         "{}",
         said[0]
     );
     let (import, said) = read_in(&data, &ground("autzen_small.las"));
     assert_eq!(import.facts.plan_unit.from, UnitFrom::TakenForGranted);
-    assert!(said[0].message.contains("names no unit"), "{}", said[0]);
+    assert!(
+        said[0]
+            .message
+            .contains("in which unit plan and heights are"),
+        "{}",
+        said[0]
+    );
 }
 
 /// Files that were cut off, or claim what they do not hold.
@@ -383,10 +391,9 @@ fn ground_points_of_the_public_sets() {
     }
 }
 
-/// A cloud written by the `las` crate: point format, packed or not, with steps of a millimetre
-/// from 500,000, 4,100,000.
-fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> Vec<u8> {
-    let mut builder = las::Builder::from((1, if format >= 6 { 4 } else { 2 }));
+/// A header with steps of a millimetre from 500,000, 4,100,000.
+fn stepped(minor: u8, format: u8, packed: bool) -> las::Builder {
+    let mut builder = las::Builder::from((1, minor));
     builder.point_format = las::point::Format::new(format).unwrap();
     builder.point_format.is_compressed = packed;
     let step = |offset| las::Transform {
@@ -398,6 +405,12 @@ fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> V
         y: step(4_100_000.0),
         z: step(0.0),
     };
+    builder
+}
+
+/// A cloud written by the `las` crate: point format, packed or not.
+fn made(format: u8, packed: bool, points: impl Iterator<Item = las::Point>) -> Vec<u8> {
+    let builder = stepped(if format >= 6 { 4 } else { 2 }, format, packed);
     let header = builder.into_header().unwrap();
     let mut writer = las::Writer::new(std::io::Cursor::new(Vec::new()), header).unwrap();
     for point in points {
@@ -637,4 +650,339 @@ fn the_ground_filter_on_a_made_cloud() {
     let [lost, kept] = filter_errors(&files, "a.laz", Sieve::default());
     println!("made: type I {lost:.4}, type II {kept:.4}");
     assert!(lost < 0.002 && kept < 0.01, "{lost} {kept}");
+}
+
+/// The yard of a hundred points that the tests of headers damage.
+fn small(format: u8, packed: bool) -> Vec<u8> {
+    let at = |k: u32| {
+        [
+            f64::from(k % 10),
+            f64::from(k / 10),
+            100.0 + f64::from(k) / 100.0,
+        ]
+    };
+    made(format, packed, (0..100).map(|k| point(format, at(k), 2)))
+}
+
+/// Reads bytes as a file.
+fn read_bytes(bytes: &[u8]) -> Result<(Import, Vec<Diagnostic>), Failure> {
+    read(
+        &ground("a.laz"),
+        &Folder::default().with_bytes("a.laz", bytes),
+    )
+}
+
+/// Formats with and without colours, waves and time hold the same places, packed or not.
+#[test]
+fn every_point_format_is_read() {
+    let (want, _) = read_bytes(&small(0, false)).unwrap();
+    assert_eq!(want.facts.kept, 100);
+    for format in 0..=10 {
+        for packed in [false, true] {
+            let mut builder = stepped(4, format, packed);
+            builder.point_format.extra_bytes = u16::from(format);
+            let header = builder.into_header().unwrap();
+            let mut writer = las::Writer::new(std::io::Cursor::new(Vec::new()), header).unwrap();
+            for k in 0..100 {
+                let at = [
+                    f64::from(k % 10),
+                    f64::from(k / 10),
+                    100.0 + f64::from(k) / 100.0,
+                ];
+                let mut point = point(format, at, 2);
+                point.waveform = [4, 5, 9, 10].contains(&format).then(Default::default);
+                point.extra_bytes = vec![k as u8; usize::from(format)];
+                writer.write_point(point).unwrap();
+            }
+            let bytes = writer.into_inner().unwrap().into_inner();
+            let (import, _) =
+                read_bytes(&bytes).unwrap_or_else(|fault| panic!("{format}: {fault}"));
+            assert_eq!(
+                import.content.points(),
+                want.content.points(),
+                "{format} {packed}"
+            );
+            assert!(
+                import
+                    .facts
+                    .format
+                    .ends_with(&format!("point format {format}"))
+            );
+        }
+    }
+}
+
+/// Headers that make no sense: LAS Specification 1.4 R15, table 3, says where the numbers stand.
+#[test]
+fn headers_that_make_no_sense_are_refused_in_words() {
+    let f64s = |v: f64| v.to_le_bytes().to_vec();
+    let cases: [(usize, Vec<u8>, &str, &str); 15] = [
+        (
+            131,
+            f64s(0.0),
+            "cloud-scale",
+            "the scale of x in the header is 0",
+        ),
+        (
+            147,
+            f64s(f64::NAN),
+            "cloud-scale",
+            "the scale of z in the header is no number",
+        ),
+        (
+            139,
+            f64s(-0.01),
+            "cloud-scale",
+            "the scale of y in the header is -1e-2",
+        ),
+        (131, f64s(1e300), "cloud-scale", "the step of coordinates"),
+        (
+            155,
+            f64s(1e300),
+            "cloud-scale",
+            "the offset of x in the header is 1e300",
+        ),
+        (
+            155,
+            f64s(5.0e8),
+            "cloud-too-far",
+            "no coordinate is larger than 400000000 m",
+        ),
+        (107, vec![0; 4], "cloud-empty", "holds no point"),
+        (
+            107,
+            vec![255; 4],
+            "cloud-count",
+            "the header claims 4,294,967,295 points, the file holds 100",
+        ),
+        (
+            104,
+            vec![11],
+            "cloud-format",
+            "point format 11 is not known",
+        ),
+        (
+            104,
+            vec![3],
+            "cloud-format",
+            "one of format 3 has 34 at least",
+        ),
+        (24, vec![2], "cloud-version", "LAS version 2.2 is not known"),
+        (25, vec![7], "cloud-version", "LAS version 1.7 is not known"),
+        (
+            100,
+            vec![255; 4],
+            "cloud-records",
+            "record 1 of the 4294967295 that the header claims",
+        ),
+        (
+            94,
+            vec![9, 0],
+            "cloud-header",
+            "the header says it is 9 bytes long",
+        ),
+        (
+            96,
+            vec![255; 4],
+            "cloud-count",
+            "the file ends before the first",
+        ),
+    ];
+    for (at, bytes, code, words) in cases {
+        let mut file = small(0, false);
+        file[at..at + bytes.len()].copy_from_slice(&bytes);
+        let said = refusal(read_bytes(&file), "a.laz", code);
+        assert!(said.contains(words), "{said}");
+        assert!(said.contains("help: "), "{said}");
+    }
+    for length in 0..227 {
+        assert!(read_bytes(&small(0, true)[..length]).is_err(), "{length}");
+    }
+    // The record of the packing: an absurd length, another kind of packing, no record.
+    let packed = small(1, true);
+    for (at, byte, code) in [
+        (248, 255, "cloud-records"),
+        (281, 9, "cloud-packing"),
+        (229, b'X', "cloud-packing"),
+    ] {
+        let mut file = packed.clone();
+        file[at] = byte;
+        refusal(read_bytes(&file), "a.laz", code);
+    }
+}
+
+/// A point outside the box of the header is named, with its number and its coordinates.
+#[test]
+fn points_outside_the_box_of_the_header_are_named() {
+    let lower = |mut bytes: Vec<u8>| {
+        bytes[211..219].copy_from_slice(&100.975f64.to_le_bytes());
+        bytes
+    };
+    let words = "2 of 100 points lie outside the box in the header";
+    let place = "point 99 at 500008.000, 4100009.000, 100.980; point 100 at 500009.000, 4100009.000, 100.990";
+    let said = refusal(read_bytes(&lower(small(1, true))), "a.laz", "cloud-outside");
+    assert!(said.contains(words) && said.contains(place), "{said}");
+    let (import, said) = read_bytes(&lower(small(1, false))).unwrap();
+    let outside = |said: &[Diagnostic]| {
+        let found = said.iter().find(|d| d.code == "cloud-outside").unwrap();
+        found.message.clone()
+    };
+    assert_eq!(import.facts.kept, 100);
+    assert!(outside(&said).contains(words) && outside(&said).contains(place));
+    // A turned byte of a height of a file that is not packed: point 8, its third byte of z.
+    let mut bytes = small(0, false);
+    let points_at = u32::from_le_bytes(bytes[96..100].try_into().unwrap()) as usize;
+    bytes[points_at + 7 * 20 + 10] ^= 0x40;
+    let (_, said) = read_bytes(&bytes).unwrap();
+    let said = outside(&said);
+    assert!(
+        said.contains("1 of 100 points lie outside") && said.contains("point 8 at"),
+        "{said}"
+    );
+}
+
+/// Every byte of packed points turned, one at a time: what is read as if nothing were wrong.
+#[test]
+fn a_turned_byte_hardly_ever_passes() {
+    let shipped = shipped();
+    for (file, every, most) in [
+        ("autzen.laz", 3, 0.005),
+        ("autzen.copc.laz", 3, 0.01),
+        ("extrabytes.laz", 61, 0.005),
+    ] {
+        let good = std::fs::read(shipped.join(file)).unwrap();
+        let at = u32::from_le_bytes(good[96..100].try_into().unwrap()) as usize + 8;
+        let files = |bytes: &[u8]| Folder::default().with_bytes(file, bytes);
+        let (want, _) = read(&whole(file), &files(&good)).unwrap();
+        let table = i64::from_le_bytes(good[at - 8..at].try_into().unwrap()) as usize;
+        let (mut refused, mut warned, mut same, mut passed) = (0, 0, 0, 0);
+        for k in (at..table).step_by(every) {
+            let mut bytes = good.clone();
+            bytes[k] ^= 1 << (k % 8);
+            match read(&whole(file), &files(&bytes)) {
+                Err(_) => refused += 1,
+                Ok((_, said)) if said.iter().any(|d| d.level == Level::Warn) => warned += 1,
+                Ok((import, _)) if import.content.points() == want.content.points() => same += 1,
+                Ok(_) => passed += 1,
+            }
+        }
+        println!(
+            "{file}: {refused} refused, {warned} warned, {same} the same points, {passed} passed"
+        );
+        let all = refused + warned + same + passed;
+        assert!(
+            f64::from(passed) <= most * f64::from(all),
+            "{file}: {passed} of {all}"
+        );
+    }
+}
+
+/// A made cloud with records about its coordinate system, and what is said of its units.
+fn with_records(wkt_rules: bool, records: &[(u16, Vec<u8>)], scale: f64) -> Vec<u8> {
+    let mut builder = las::Builder::from((1, 4));
+    builder.has_wkt_crs = wkt_rules;
+    builder.transforms.x.scale = scale;
+    builder.transforms.y.scale = scale;
+    let vlrs = records.iter().map(|(record_id, data)| las::Vlr {
+        user_id: "LASF_Projection".to_owned(),
+        record_id: *record_id,
+        description: String::new(),
+        data: data.clone(),
+    });
+    builder.vlrs = vlrs.collect();
+    let header = builder.into_header().unwrap();
+    let mut writer = las::Writer::new(std::io::Cursor::new(Vec::new()), header).unwrap();
+    for k in 0..50 {
+        let at = f64::from(k);
+        let mut point = point(0, [at / 7.0, at / 11.0, 3.0 + at], 2);
+        point.x -= 500_000.0;
+        point.y -= 4_100_000.0;
+        writer.write_point(point).unwrap();
+    }
+    writer.into_inner().unwrap().into_inner()
+}
+
+#[test]
+fn records_that_contradict_each_other_and_degrees() {
+    let keys = |keys: &[[u16; 4]]| {
+        let words = [1, 1, 0, keys.len() as u16];
+        let words = words.iter().chain(keys.iter().flatten());
+        (
+            34735,
+            words.flat_map(|w| w.to_le_bytes()).collect::<Vec<u8>>(),
+        )
+    };
+    let text = |unit: &str| (2112, format!("PROJCS[\"p\",{unit}]").into_bytes());
+    let foot = "UNIT[\"foot\",0.3048]";
+    let metre_keys = || keys(&[[1024, 0, 1, 1], [3076, 0, 1, 9001]]);
+    for (wkt_rules, unit) in [(true, LengthUnit::Foot), (false, LengthUnit::Metre)] {
+        let bytes = with_records(wkt_rules, &[metre_keys(), text(foot)], 0.001);
+        let (import, said) = read_bytes(&bytes).unwrap();
+        assert_eq!(import.facts.plan_unit.unit, unit);
+        assert_eq!(said[0].code, "units-contradict");
+        assert!(said[0].message.contains("the latter rules"), "{}", said[0]);
+    }
+    // A text too long for a usual record lies behind the points.
+    let long = format!("{foot},REMARK[\"{}\"]", "x".repeat(70_000));
+    let (import, _) = read_bytes(&with_records(true, &[text(&long)], 0.001)).unwrap();
+    assert_eq!(import.facts.plan_unit.unit, LengthUnit::Foot);
+    for records in [
+        vec![keys(&[[1024, 0, 1, 2], [2048, 0, 1, 4326]])],
+        vec![(
+            2112,
+            b"GEOGCS[\"g\",UNIT[\"degree\",0.0174532925199433]]".to_vec(),
+        )],
+    ] {
+        let said = refusal(
+            read_bytes(&with_records(true, &records, 0.001)),
+            "a.laz",
+            "cloud-degrees",
+        );
+        assert!(
+            said.contains("in degrees") && said.contains("projected"),
+            "{said}"
+        );
+    }
+    let said = refusal(
+        read_bytes(&with_records(false, &[], 1e-7)),
+        "a.laz",
+        "cloud-degrees",
+    );
+    assert!(
+        said.contains("look like degrees") && said.contains("--units m"),
+        "{said}"
+    );
+    let mut spec = ground("a.laz");
+    spec.units = Some(LengthUnit::Metre);
+    let files = Folder::default().with_bytes("a.laz", &with_records(false, &[], 1e-7));
+    assert_eq!(read(&spec, &files).unwrap().0.facts.kept, 50);
+    let link = "UNIT[\"link\",0.201168]";
+    let said = refusal(
+        read_bytes(&with_records(true, &[text(link)], 0.001)),
+        "a.laz",
+        "cloud-unit",
+    );
+    assert!(
+        said.contains("the unit \"link\", which is not known here"),
+        "{said}"
+    );
+    let unknown = keys(&[[1024, 0, 1, 1], [3072, 0, 1, 1234]]);
+    let (_, said) = read_bytes(&with_records(false, &[unknown], 0.001)).unwrap();
+    assert!(said[1].message.contains("EPSG 1234"), "{said:?}");
+}
+
+/// What stopped the unpacker or made it ask for gigabytes, found by mangling: a start beyond its
+/// range, and a layer that claims four gigabytes.
+#[test]
+fn what_the_unpacker_does_not_bear_is_refused() {
+    for (format, place) in [(1, 28), (6, 30 + 4)] {
+        let mut bytes = small(format, true);
+        let at = u32::from_le_bytes(bytes[96..100].try_into().unwrap()) as usize + 8 + place;
+        bytes[at..at + 4].fill(0xff);
+        let said = refusal(read_bytes(&bytes), "a.laz", "cloud-damaged");
+        assert!(
+            said.contains("points 1 to 100 cannot be unpacked"),
+            "{said}"
+        );
+    }
 }

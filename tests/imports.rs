@@ -16,7 +16,8 @@ use cutbank::job::{ImportKind, ImportSpec};
 use cutbank::surface::Surface;
 use cutbank::units::LengthUnit;
 
-use common::Folder;
+use common::{Folder, close};
+use serde_json::Value;
 
 /// A file of this name read the usual way, lengths in metres where it is silent.
 fn spec(file: &str) -> ImportSpec {
@@ -87,4 +88,24 @@ fn says(text: &str, words: &[&str]) {
 /// Everything said, in one text.
 fn all(said: &[Diagnostic]) -> String {
     said.iter().map(|d| format!("{d}\n")).collect()
+}
+
+/// Share by which results of the same triangles may differ.
+const SAME: f64 = 1.0e-9;
+
+/// Holds a surface against results for the same triangles, computed apart from this program.
+fn hold_measures(surface: &Surface, measures: &Value, level_m: f64) {
+    let facts = surface.facts().unwrap();
+    for (what, got) in [
+        ("plan_area", facts.area_m2),
+        ("surface_area_3d", facts.surface_area_m2),
+        ("volume_above_z_ref", surface.volume_above_m3(level_m)),
+        (
+            "slope_mean_plan_area_weighted",
+            facts.mean_slope_rise_per_run,
+        ),
+        ("slope_max", facts.max_slope_rise_per_run),
+    ] {
+        close(what, got, measures[what].as_f64().unwrap(), SAME);
+    }
 }

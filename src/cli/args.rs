@@ -73,6 +73,9 @@ pub(super) enum Command {
         /// .landxml, .glb or .gltf, .geojson, .csv (two files: vertices and facets)
         #[arg(long, value_name = "FILE")]
         export: Option<String>,
+        /// Also write a picture (SVG) of what the ground filter took away
+        #[arg(long, value_name = "FILE")]
+        taken_away: Option<String>,
         #[command(flatten)]
         reading: Reading,
         #[command(flatten)]

@@ -20,7 +20,7 @@ use crate::terrain::Relief;
 use super::align::{align, told};
 use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
-use super::export::Export;
+use super::export::{Export, write_taken_away};
 use super::folder::write_folder;
 use super::source::{Loaded, for_sources, is_job, load};
 use super::stages::Stages;
@@ -214,6 +214,7 @@ pub(super) fn ground(
     source: &str,
     above: Option<f64>,
     export: Option<&str>,
+    taken_away: Option<&str>,
     reading: &Reading,
     output: Output,
 ) -> Result<Answer, Failure> {
@@ -223,6 +224,9 @@ pub(super) fn ground(
     let diagnostics = loaded.diagnostics.clone();
     let survey = loaded.survey.take();
     let trust = loaded.trust.take();
+    if let Some(file) = taken_away {
+        write_taken_away(file, survey.as_ref(), reading.unit())?;
+    }
     let has_imports = survey.as_ref().is_some_and(|s| !s.imports.is_empty());
     // A level book or a grid that is no job was read in the unit of its rod.
     let of_book = survey

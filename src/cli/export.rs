@@ -9,7 +9,9 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::export::{Drawn, Format, Leaving, Parcel, files, write_geojson};
 use crate::files::{Content, Files as _};
 use crate::geom::Origin;
+use crate::report::taken_away;
 use crate::surface::Surface;
+use crate::survey::Survey;
 use crate::units::LengthUnit;
 
 use super::disk::Disk;
@@ -21,6 +23,40 @@ use super::whole::write_files;
 pub(super) struct Export {
     file: String,
     format: Format,
+}
+
+/// Draws what the ground filter took away from the first cloud it was used on.
+///
+/// # Errors
+///
+/// no filter was used; what cannot be written
+pub(super) fn write_taken_away(
+    file: &str,
+    survey: Option<&Survey>,
+    unit: LengthUnit,
+) -> Result<(), Failure> {
+    let refused = |words: &str| {
+        Diagnostic::error("bad-export", format!("{file} is not written: {words}")).at(At::cell(
+            "command line",
+            0,
+            "--taken-away",
+            file,
+        ))
+    };
+    let pictures = survey.map_or_else(Vec::new, |survey| taken_away(survey, unit));
+    let Some(svg) = pictures.into_iter().next() else {
+        return Err(
+            refused("no ground filter was used, so nothing was taken away")
+                .help("leave the option out, or say --ground-filter always")
+                .into(),
+        );
+    };
+    let content: Content = Box::new(move |out| out.write_all(svg.as_bytes()));
+    write_files(&[(file.to_owned(), content)]).map_err(|words| {
+        refused(&words)
+            .help("name another file, or make room")
+            .into()
+    })
 }
 
 impl Export {

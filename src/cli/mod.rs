@@ -132,10 +132,18 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             source,
             above,
             export,
+            taken_away,
             reading,
             output,
         } => (
-            commands::ground(&source, above, export.as_deref(), &reading, output),
+            commands::ground(
+                &source,
+                above,
+                export.as_deref(),
+                taken_away.as_deref(),
+                &reading,
+                output,
+            ),
             quiet(&output),
         ),
         Command::Contours {

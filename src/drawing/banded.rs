@@ -8,7 +8,7 @@ use super::ink::Svg;
 use super::legend::Sample;
 use super::region::{Path, areas, dots, hatch, inside, is_inside, rings};
 use super::sheet::{Sheet, Words};
-use super::squares::Squares;
+use super::squares::{Banding, Squares};
 use super::width_mm;
 use crate::geom::twice_area_of;
 
@@ -49,7 +49,7 @@ const LOOKS: [(&str, Ink); 7] = [
 ];
 
 /// Smallest area on paper that carries its letter, square mm.
-const LETTER_MM2: f64 = 12.0;
+pub(super) const LETTER_MM2: f64 = 12.0;
 
 /// Half the width of the narrowest area that carries its letter, mm.
 const NARROWEST_MM: f64 = 0.6;
@@ -59,7 +59,7 @@ const HATCH_GREY: &str = "#4A4A4A";
 
 impl Shade {
     /// The look of one of so many bands: fewer are spread over all looks.
-    fn new(letter: char, band: usize, bands: usize) -> Shade {
+    pub(super) fn new(letter: char, band: usize, bands: usize) -> Shade {
         let last = LOOKS.len() - 1;
         let look = match bands {
             0 | 1 => 0,
@@ -96,20 +96,27 @@ impl Sheet<'_> {
     ///
     /// # Input
     ///
-    /// seven bands at most, from the first to the last of what they are of; `band_of` gives the place in `bands` of every facet of the ground. Bands that have no
+    /// seven bands at most, from the first to the last of what they are of; `banding` gives the place in `bands` of every facet of the ground. Bands that have no
     /// facet stand in the legend all the same: none of it is an answer too. A ground too dense to
     /// be seen facet by facet is drawn in squares, and the sheet says so.
-    pub(super) fn bands(&mut self, bands: &[Band], band_of: &dyn Fn(u32) -> usize) {
-        let mut ground = &self.outcome.terrain.surface;
-        let squares = Squares::of(ground, self.scale.mm_per_m(), band_of);
-        let of_square = |f: u32| squares.as_ref().map_or(0, |s| s.band_of[f as usize]);
-        let mut band_of = band_of;
+    pub(super) fn bands(&mut self, bands: &[Band], banding: &Banding) {
+        let measured = &self.outcome.terrain.surface;
+        let squares = Squares::of(measured, self.scale.mm_per_m(), banding);
+        let (ground, band_of): (_, &dyn Fn(u32) -> usize) = match &squares {
+            Some(squares) => (&squares.surface, &|f| squares.band_of[f as usize]),
+            None => (measured, &|f| banding.of(measured, f)),
+        };
         if let Some(squares) = &squares {
-            (ground, band_of) = (&squares.surface, &of_square);
-            self.notes.push(format!(
-                "Drawn in squares of {}: each has the band that the middle of its area has",
-                self.show.length(squares.side_m)
-            ));
+            let side = self.show.length(squares.side_m);
+            self.notes.push(match banding {
+                Banding::Middle(_) => format!(
+                    "Drawn in squares of {side}: each has the band that the middle of its area has"
+                ),
+                Banding::Slope(_) => format!(
+                    "Drawn in squares of {side}, by the mean plane of each. Areas in the legend are \
+                     of single triangles, which lean with every error of a height"
+                ),
+            });
         }
         self.svg.group("bands");
         for (k, band) in bands.iter().enumerate() {

@@ -20,6 +20,7 @@ mod section;
 mod sheet;
 mod slopes;
 mod squares;
+mod taken;
 mod trust;
 
 pub use ground::ground;
@@ -30,6 +31,7 @@ pub use scale::{Paper, Scale};
 pub(crate) use section::is_off_survey;
 pub use section::{letters, sections};
 pub use slopes::slopes;
+pub use taken::taken_away;
 pub use trust::trust;
 
 /// Font of every sheet; the first that is there is taken.

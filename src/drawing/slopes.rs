@@ -6,6 +6,7 @@ use super::banded::Band;
 use super::legend::Sample;
 use super::legend::{List, arrow_head};
 use super::sheet::{Beside, COLUMN_MM, Sheet, places_of_ground};
+use super::squares::Banding;
 use super::width_mm;
 use crate::outcome::Outcome;
 use crate::terrain::slope_band_of;
@@ -23,7 +24,6 @@ const FLATTEST: f64 = 0.01;
 ///
 /// the SVG's user unit is a millimetre on paper; width and height say so
 pub fn slopes(outcome: &Outcome) -> String {
-    let surface = &outcome.terrain.surface;
     let mut sheet = Sheet::new(outcome, "Slopes of the ground,", places_of_ground(outcome));
     let show = sheet.show;
     let in_short = |words: String| words.split(" (").next().unwrap_or_default().to_owned();
@@ -35,9 +35,7 @@ pub fn slopes(outcome: &Outcome) -> String {
             show.area_or_none(band.area_m2())
         ),
     });
-    sheet.bands(&bands, &|f| {
-        slope_band_of(surface.source(f).plane.steepness())
-    });
+    sheet.bands(&bands, &Banding::Slope(&slope_band_of));
     sheet.rim();
     sheet.names();
     sheet.fall_arrows();

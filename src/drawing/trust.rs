@@ -5,6 +5,7 @@
 use super::banded::Band;
 use super::legend::{List, NEXT_SHOT_MM, Sample, open_ring};
 use super::sheet::{Beside, COLUMN_MM, Sheet, Words, places_of_ground};
+use super::squares::Banding;
 use crate::outcome::Outcome;
 use crate::show::Show;
 use crate::terrain::{Grade, Trust};
@@ -32,7 +33,7 @@ pub fn trust(outcome: &Outcome) -> Option<String> {
         let grade = Grade::of(trust.at_centres_m[facet as usize]);
         Grade::ALL.iter().position(|g| *g == grade).unwrap_or(0)
     };
-    sheet.bands(&bands, &grade_of);
+    sheet.bands(&bands, &Banding::Middle(&grade_of));
     sheet.rim();
     sheet.shot_marks();
     sheet.shoot_next(trust);

@@ -3,7 +3,7 @@
 //! Takes a surface with its lines, gives marked edges and the lines they join to. So a line that
 //! was dug away is none any more, and every line runs along edges.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeSet;
 
 use crate::geom::{Point, orient};
 use crate::surface::{HEIGHT_TOLERANCE_UNITS, Surface};
@@ -51,50 +51,6 @@ pub(super) fn bits(edges: &BTreeSet<[u32; 2]>, v: [u32; 3]) -> u32 {
         .filter(|&k| edges.contains(&edge(v[k], v[(k + 1) % 3])))
         .map(|k| 1 << k)
         .sum()
-}
-
-/// Edges joined end to end, from fork to fork. A line that comes back to its start has its first
-/// vertex again at its end.
-pub(super) fn joined(edges: &BTreeSet<[u32; 2]>) -> Vec<Vec<u32>> {
-    let mut next: BTreeMap<u32, BTreeSet<u32>> = BTreeMap::new();
-    for &[a, b] in edges {
-        next.entry(a).or_default().insert(b);
-        next.entry(b).or_default().insert(a);
-    }
-    let forks = next.iter().filter(|(_, ends)| ends.len() != 2);
-    let forks: BTreeSet<u32> = forks.map(|(&v, _)| v).collect();
-    let mut lines = Vec::new();
-    for &fork in &forks {
-        while next.contains_key(&fork) {
-            lines.push(walk(fork, &forks, &mut next));
-        }
-    }
-    while let Some((&start, _)) = next.first_key_value() {
-        lines.push(walk(start, &forks, &mut next));
-    }
-    lines
-}
-
-/// Takes edges out, one after the other, until a fork or the start is reached.
-fn walk(start: u32, forks: &BTreeSet<u32>, next: &mut BTreeMap<u32, BTreeSet<u32>>) -> Vec<u32> {
-    let mut line = vec![start];
-    let mut at = start;
-    while let Some(end) = next.get(&at).and_then(BTreeSet::first).copied() {
-        for (one, other) in [(at, end), (end, at)] {
-            if let Some(ends) = next.get_mut(&one) {
-                ends.remove(&other);
-                if ends.is_empty() {
-                    next.remove(&one);
-                }
-            }
-        }
-        line.push(end);
-        at = end;
-        if at == start || forks.contains(&at) {
-            break;
-        }
-    }
-    line
 }
 
 fn edge(a: u32, b: u32) -> [u32; 2] {

@@ -11,7 +11,7 @@ use std::io::{self, Write};
 
 use quick_xml::escape::escape;
 
-use crate::geom::{P3, Point};
+use crate::geom::{P3, Point, joined};
 use crate::units::LengthUnit;
 
 use super::stated::{Numbered, corners_off_planes_m3};
@@ -86,7 +86,7 @@ fn surface(parcel: &Parcel, leaving: &Leaving, out: &mut dyn Write) -> io::Resul
     let at = |v: u32| point(surface.vertices()[v as usize]);
     if !edges.is_empty() {
         writeln!(out, "   <SourceData><Breaklines>")?;
-        for line in breaklines::joined(&edges) {
+        for line in joined(&edges) {
             write!(out, r#"    <Breakline brkType="standard"><PntList3D>"#)?;
             for (k, &v) in line.iter().enumerate() {
                 write!(out, "{}{}", if k > 0 { " " } else { "" }, at(v))?;

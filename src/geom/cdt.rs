@@ -21,6 +21,25 @@ pub struct Triangulation {
 impl Triangulation {
     /// No triangle.
     pub const NONE: u32 = u32::MAX;
+
+    /// The triangles to be kept alone, in their order.
+    pub(crate) fn kept(mut self, keep: &[bool]) -> Triangulation {
+        let mut count = 0;
+        let mut number = Vec::with_capacity(keep.len());
+        for &keep in keep {
+            number.push(if keep { count } else { Triangulation::NONE });
+            count += u32::from(keep);
+        }
+        for n in self.neighbours.iter_mut().flatten() {
+            // No triangle has no number either.
+            *n = number.get(*n as usize).copied().unwrap_or(*n);
+        }
+        let mut stays = keep.iter();
+        self.triangles.retain(|_| stays.next() == Some(&true));
+        let mut stays = keep.iter();
+        self.neighbours.retain(|_| stays.next() == Some(&true));
+        self
+    }
 }
 
 /// Why a triangulation could not be made.

@@ -4,6 +4,7 @@
 //! Knows no trade word: no ground, no soil, no feature.
 
 mod cdt;
+mod chain;
 mod circle;
 mod delaunay;
 mod grid;
@@ -17,6 +18,7 @@ mod point;
 mod polygon;
 
 pub use cdt::{CdtError, MAX_EXTENT_NM, Triangulation, triangulate};
+pub(crate) use chain::joined;
 pub(crate) use hilbert::along_hilbert;
 pub(crate) use hull::hull;
 pub(crate) use map::PointMap;

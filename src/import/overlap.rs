@@ -226,4 +226,20 @@ mod tests {
         let apart = [[3, 4, 5], [6, 7, 8]];
         assert_eq!(overlap(&vertices, &apart), Overlap::None);
     }
+
+    #[test]
+    fn what_would_take_too_long_is_not_sure() {
+        // Long narrow faces side by side, slanted: each reaches into as many cells as there are
+        // rows and columns of cells.
+        let (count, far) = (8000, 32_000);
+        let vertices: Vec<P3> = (0..count)
+            .flat_map(|k| [at(4 * k, 0), at(4 * k + 2, 0), at(4 * k + far, far)])
+            .collect();
+        let triangles: Vec<[u32; 3]> = (0..count as u32)
+            .map(|k| [3 * k, 3 * k + 1, 3 * k + 2])
+            .collect();
+        assert_eq!(overlap(&vertices, &triangles), Overlap::NotSure);
+        // Few of them are held against each other.
+        assert_eq!(overlap(&vertices[..300], &triangles[..100]), Overlap::None);
+    }
 }

@@ -7,10 +7,12 @@ use std::fmt::Write as _;
 use serde_json::{Map, Value, json};
 
 use super::words::counted;
+use crate::drawing;
 use crate::import::{Loss, UnitFound, UnitFrom};
 use crate::job::Shift;
 use crate::show::Show;
 use crate::survey::{Brought, Placement, Survey};
+use crate::units::LengthUnit;
 
 /// Width of the column of heads on a terminal.
 const HEAD: usize = 19;
@@ -31,6 +33,21 @@ pub fn imports_json(survey: &Survey) -> Map<String, Value> {
     };
     let imports: Vec<Value> = survey.imports.iter().map(one).collect();
     Map::from_iter([("imports".to_owned(), json!(imports))])
+}
+
+/// Pictures of what a ground filter took away, one for every cloud it was used on.
+///
+/// # Units
+///
+/// each an SVG whose user unit is a millimetre on paper; heights and coordinates in `unit`
+pub fn taken_away(survey: &Survey, unit: LengthUnit) -> Vec<String> {
+    let imports = survey.imports.iter().map(|brought| &brought.import);
+    imports
+        .filter_map(|import| {
+            let picture = import.taken_away.as_ref()?;
+            Some(drawing::taken_away(picture, &import.source, unit))
+        })
+        .collect()
 }
 
 /// What is to be said of imports on a terminal; empty if there are none.

@@ -21,7 +21,7 @@ pub use exports::{lines, names, surfaces};
 pub use findings::findings_csv;
 pub use ground::Ground;
 pub use html::{html, visit_html};
-pub use imports::{imports_json, imports_text};
+pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
@@ -54,7 +54,11 @@ pub fn is_report_file(name: &str) -> bool {
         let rest = name.strip_prefix(surface);
         rest.is_some_and(|rest| exports::ENDINGS.contains(&rest))
     });
-    names.contains(&name) || is_surface || is_numbered("section-") || is_numbered("profile-")
+    names.contains(&name)
+        || is_surface
+        || ["section-", "profile-", "taken-away-"]
+            .into_iter()
+            .any(is_numbered)
 }
 
 /// The files of the report of a visit.
@@ -83,6 +87,12 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     }
     for (k, svg) in profiles(outcome).into_iter().enumerate() {
         add(format!("profile-{}.svg", k + 1), svg);
+    }
+    for (k, svg) in taken_away(&outcome.survey, outcome.job.units)
+        .into_iter()
+        .enumerate()
+    {
+        add(format!("taken-away-{}.svg", k + 1), svg);
     }
     add("walls.csv".to_owned(), walls_csv(outcome));
     files.extend(exports::files(outcome));

@@ -239,12 +239,19 @@ impl Overlay<'_> {
         let mut narrow: Vec<Facet> = Vec::new();
         let can_be_copied = self.rows == from_rows(from);
         for f in facets {
-            let mut facet = Facet::new(to.corners(f), to.source(f));
-            let sums = self.of_label(&mut all, &facet);
+            let corners = to.corners(f);
+            if self.is_kin && self.within.is_none() && self.is_same(&corners, f) {
+                // No plane is asked for: most facets of a yard end here.
+                let sums = self.of_label(&mut all, to.label(f));
+                let span = Span::triangle(corners.map(|c| c.p));
+                sums.count(usize::from(self.is_first(&span)));
+                self.add_same(&corners, sums);
+                continue;
+            }
+            let mut facet = Facet::new(corners, to.source(f));
+            let sums = self.of_label(&mut all, facet.source.label);
             if self.count(&facet, sums) {
-                if self.is_kin && self.within.is_none() && self.is_same(&facet, f) {
-                    self.add_same(&facet, sums);
-                } else if can_be_copied && from.grid.num_cells_of(&facet.span) <= WIDE_CELLS {
+                if can_be_copied && from.grid.num_cells_of(&facet.span) <= WIDE_CELLS {
                     narrow.push(facet);
                 } else {
                     self.look_up(&mut facet, sums);
@@ -258,15 +265,15 @@ impl Overlay<'_> {
             .map(|all| Nearby::new(from, &all));
         let mut below = Vec::new();
         for facet in &mut narrow {
-            let sums = self.of_label(&mut all, facet);
+            let sums = self.of_label(&mut all, facet.source.label);
             if let Some(nearby) = &nearby {
                 nearby.find(&facet.span, &mut below);
                 let is_twin = |&f: &u32| {
                     let flat = nearby.flat(f);
-                    flat.plan == facet.plan() && self.is_same(facet, flat.id)
+                    flat.plan == facet.plan() && self.is_same(&facet.corners, flat.id)
                 };
                 if self.within.is_none() && below.iter().any(is_twin) {
-                    self.add_same(facet, sums);
+                    self.add_same(&facet.corners, sums);
                 } else {
                     for &f in &below {
                         self.add_pair(facet, nearby.flat(f), sums);
@@ -280,14 +287,13 @@ impl Overlay<'_> {
         all
     }
 
-    fn of_label<'a>(&self, all: &'a mut BTreeMap<Label, Sums>, facet: &Facet) -> &'a mut Sums {
-        all.entry(facet.source.label)
-            .or_insert_with(|| Sums::new(self.is_full))
+    fn of_label<'a>(&self, all: &'a mut BTreeMap<Label, Sums>, label: Label) -> &'a mut Sums {
+        all.entry(label).or_insert_with(|| Sums::new(self.is_full))
     }
 
     /// Counts a facet; false if that is all there is to do.
     fn count(&self, facet: &Facet, sums: &mut Sums) -> bool {
-        sums.count(usize::from(self.is_first(facet)));
+        sums.count(usize::from(self.is_first(&facet.span)));
         self.within.is_none_or(|Within(triangles)| {
             triangles
                 .iter()
@@ -296,26 +302,27 @@ impl Overlay<'_> {
     }
 
     /// True for the piece of work that holds the lower left corner of a facet.
-    fn is_first(&self, facet: &Facet) -> bool {
-        self.rows.contains(&self.from.grid.row(facet.span.low.y))
+    fn is_first(&self, span: &Span) -> bool {
+        self.rows.contains(&self.from.grid.row(span.low.y))
     }
 
-    fn is_same(&self, facet: &Facet, id: u32) -> bool {
-        self.from.is_facet(id) && self.from.corners(id) == facet.corners
+    fn is_same(&self, corners: &[P3; 3], id: u32) -> bool {
+        self.from.is_facet(id) && self.from.corners(id) == *corners
     }
 
     /// Adds a facet that is the same in both: there is nothing to clip.
-    fn add_same(&self, facet: &Facet, sums: &mut Sums) {
-        if self.is_first(facet) {
-            let [a, b, c] = facet.plan();
+    fn add_same(&self, corners: &[P3; 3], sums: &mut Sums) {
+        let plan = corners.map(|c| c.p);
+        if self.is_first(&Span::triangle(plan)) {
+            let [a, b, c] = plan;
             let area = orient(a, b, c) as f64 / 2.0 / NM_PER_M / NM_PER_M;
             sums.add(&Parts::level(area, self.by_m), area);
             let mut depths = Depths::default();
             depths.see_common();
-            for c in facet.corners {
+            for &c in corners {
                 depths.see(self.by_m, || c);
             }
-            sums.end(&facet.corners, &depths);
+            sums.end(corners, &depths);
         }
     }
 
@@ -324,8 +331,12 @@ impl Overlay<'_> {
         let from = self.from;
         let span = facet.span;
         let corner = facet.corners[0].p;
-        if self.within.is_none() && from.grid.any_at(corner, |f| self.is_same(facet, f)) {
-            self.add_same(facet, sums);
+        if self.within.is_none()
+            && from
+                .grid
+                .any_at(corner, |f| self.is_same(&facet.corners, f))
+        {
+            self.add_same(&facet.corners, sums);
             return;
         }
         from.grid.near_rows(

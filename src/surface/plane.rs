@@ -29,7 +29,10 @@ impl Plane {
 
     /// The plane through three points that do not lie on one line in plan.
     pub fn through(a: P3, b: P3, c: P3) -> Plane {
-        let twice_area = orient(a.p, b.p, c.p) as f64 / NM_PER_M / NM_PER_M;
+        let twice_area = orient(a.p, b.p, c.p);
+        // The same number, and sooner found where it is small.
+        let twice_area = i64::try_from(twice_area).map_or(twice_area as f64, |v| v as f64);
+        let twice_area = twice_area / NM_PER_M / NM_PER_M;
         let [bx, by] = b.p.relative_m(a.p);
         let [cx, cy] = c.p.relative_m(a.p);
         let (bz, cz) = (b.z - a.z, c.z - a.z);

@@ -1,7 +1,7 @@
 //! From shots to a surface: duplicates, crossing lines, triangulation, trimming.
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
-use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, odd_side, orient, triangulate};
+use crate::geom::{MAX_EXTENT_NM, P3, Point, Ring, Triangulation, odd_side, orient, triangulate};
 use crate::job::GroundSpec;
 use crate::surface::Surface;
 use crate::survey::{PlacedShot, Survey};
@@ -45,7 +45,17 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         return Err(Failure(diagnostics));
     }
     near_enough(survey)?;
-    let bare = surface(survey, &places.points, &mut diagnostics)?;
+    let bare = triangulated(survey, &places.points, &mut diagnostics)?;
+    let lists = [&spec.holes, &spec.no_data, &spec.breaklines];
+    let has_lines = spec.outline.is_some() || lists.iter().any(|list| !list.is_empty());
+    // Without lines it is the ground; with them, what their corners are laid on.
+    let (bare, ground) = if has_lines {
+        let bare = Surface::from_triangulation(places.points.clone(), bare, GROUND)
+            .map_err(|e| kernel_failure(&e.to_string()))?;
+        (bare, None)
+    } else {
+        (Surface::default(), Some(bare))
+    };
     let mut lines: Vec<Line> = Vec::new();
     // Every line that is meant; how many were added.
     let mut add = |meant: Result<Vec<(Vec<PlacedShot>, At)>, Diagnostic>, closed| -> usize {
@@ -96,13 +106,19 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
                 .help("shoot its corners if there is to be ground up to it"),
         );
     }
-    let mut woven = Woven::new(&places, &lines)?;
+    drop(bare);
+    let mut woven = Woven::new(&mut places, &lines)?;
     diagnostics.extend(woven.level(survey, &lines, spec.crossings)?);
     if has_error(&diagnostics) {
         return Err(Failure(diagnostics));
     }
-    let plan: Vec<Point> = woven.vertices.iter().map(|v| v.p).collect();
-    let t = triangulate(&plan, &woven.edges()).map_err(|e| kernel_failure(&e.to_string()))?;
+    let t = match ground {
+        Some(t) => t,
+        None => {
+            let plan: Vec<Point> = woven.vertices.iter().map(|v| v.p).collect();
+            triangulate(&plan, &woven.edges()).map_err(|e| kernel_failure(&e.to_string()))?
+        }
+    };
     let mut keep = vec![true; t.triangles.len()];
     // The outline is the first line, then come the holes, then the areas without data.
     let mut taken_m2 = Vec::with_capacity(rings.len());
@@ -113,7 +129,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         for (k, (keep, inside)) in keep.iter_mut().zip(inside).enumerate() {
             if *keep && inside != is_outline {
                 *keep = false;
-                let [a, b, c] = t.triangles[k].map(|v| plan[v as usize]);
+                let [a, b, c] = t.triangles[k].map(|v| woven.vertices[v as usize].p);
                 taken += orient(a, b, c);
             }
         }
@@ -129,7 +145,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     let area_m2 = |keep: &[bool]| {
         let kept = t.triangles.iter().zip(keep).filter(|(_, keep)| **keep);
         let areas = kept.map(|(v, _)| {
-            let [a, b, c] = v.map(|v| plan[v as usize]);
+            let [a, b, c] = v.map(|v| woven.vertices[v as usize].p);
             orient(a, b, c)
         });
         areas.sum::<i128>() as f64 / 2.0 / NM_PER_M / NM_PER_M
@@ -138,14 +154,9 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
     rim.peel(spec.max_edge_m, &mut keep, &mut diagnostics);
     let trimmed_m2 = whole_m2 - area_m2(&keep);
     rim.refuse_steep(&keep, &mut diagnostics)?;
-    let triangles: Vec<[u32; 3]> = t
-        .triangles
-        .iter()
-        .zip(&keep)
-        .filter(|(_, keep)| **keep)
-        .map(|(t, _)| *t)
-        .collect();
-    if triangles.is_empty() {
+    let t = t.kept(&keep);
+    drop(keep);
+    if t.triangles.is_empty() {
         let mut fault = Diagnostic::error("no-ground", "nothing is left of the ground")
             .help("check the outline, the holes, the areas without data and the longest edge");
         fault.at = files_of(survey);
@@ -165,7 +176,7 @@ pub fn build(survey: &Survey, spec: &GroundSpec) -> Result<(Terrain, Vec<Diagnos
         .collect();
     let holes = rings.split_off(usize::from(has_outline));
     let line_edges = woven.edges();
-    let surface = Surface::from_triangles(woven.vertices, &triangles, GROUND)
+    let surface = Surface::from_triangulation(woven.vertices, t, GROUND)
         .map_err(|e| kernel_failure(&e.to_string()))?;
     let terrain = Terrain {
         surface,
@@ -261,12 +272,12 @@ pub(super) fn files_of(survey: &Survey) -> Vec<At> {
     survey.inputs.iter().map(|i| At::file(&i.file)).collect()
 }
 
-/// A surface over bare points.
-fn surface(
+/// Triangles between bare points.
+fn triangulated(
     survey: &Survey,
     points: &[P3],
     diagnostics: &mut Vec<Diagnostic>,
-) -> Result<Surface, Failure> {
+) -> Result<Triangulation, Failure> {
     let plan: Vec<Point> = points.iter().map(|p| p.p).collect();
     let t = triangulate(&plan, &[]).map_err(|e| kernel_failure(&e.to_string()))?;
     if t.triangles.is_empty() {
@@ -287,6 +298,5 @@ fn surface(
         diagnostics.push(fault);
         return Err(Failure(std::mem::take(diagnostics)));
     }
-    Surface::from_triangulation(points.to_vec(), t, GROUND)
-        .map_err(|e| kernel_failure(&e.to_string()))
+    Ok(t)
 }

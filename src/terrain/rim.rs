@@ -109,16 +109,18 @@ impl Rim<'_> {
             self.steepness(t) > STEEPEST_GROUND && self.width_m(t) * SLIVER_LENGTH < longest
         };
         let (mut long, mut steep) = (0, 0);
-        let mut rim: Vec<u32> = (0..self.t.triangles.len() as u32).collect();
+        let is_rim = |t: u32, keep: &[bool]| {
+            let mut neighbours = self.t.neighbours[t as usize].iter();
+            neighbours.any(|&n| n == Triangulation::NONE || !keep[n as usize])
+        };
+        let all = 0..self.t.triangles.len() as u32;
+        let mut rim: Vec<u32> = all.filter(|&t| is_rim(t, keep)).collect();
         while let Some(t) = rim.pop() {
-            let t = t as usize;
-            let neighbours = &self.t.neighbours[t];
-            let is_rim = neighbours
-                .iter()
-                .any(|&n| n == Triangulation::NONE || !keep[n as usize]);
-            if !keep[t] || !is_rim {
+            if !keep[t as usize] || !is_rim(t, keep) {
                 continue;
             }
+            let t = t as usize;
+            let neighbours = &self.t.neighbours[t];
             let is_long = is_long(t);
             if is_long || is_steep(t) {
                 keep[t] = false;

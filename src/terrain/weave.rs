@@ -3,10 +3,8 @@
 //! Takes the places shot and the resolved lines, gives vertices with heights and noded edges.
 //! Knows no triangle.
 
-use std::collections::BTreeMap;
-
 use crate::diag::{At, Diagnostic, Failure};
-use crate::geom::{Noding, P3, Point, Segment, node};
+use crate::geom::{Noding, P3, Point, PointMap, Segment, node};
 use crate::job::Crossings;
 use crate::survey::Survey;
 
@@ -40,13 +38,16 @@ pub(super) struct Woven {
 
 impl Woven {
     /// Nodes the lines among the places; crossings get their heights from [`Woven::level`].
-    pub(super) fn new(places: &Places, lines: &[Line]) -> Result<Woven, Failure> {
-        let mut vertices = places.points.clone();
-        let mut index: BTreeMap<Point, u32> = vertices
-            .iter()
-            .enumerate()
-            .map(|(i, p)| (p.p, i as u32))
-            .collect();
+    ///
+    /// Points are taken from the places. Without lines nothing is looked up, and there is nothing
+    /// to node.
+    pub(super) fn new(places: &mut Places, lines: &[Line]) -> Result<Woven, Failure> {
+        let mut vertices = std::mem::take(&mut places.points);
+        let num_measured = vertices.len();
+        let mut index = PointMap::default();
+        if !lines.is_empty() {
+            index.extend(vertices.iter().zip(0..).map(|(p, i)| (p.p, i)));
+        }
         let mut line_of = Vec::new();
         let mut pieces: Vec<Piece> = Vec::new();
         let mut corners = Vec::with_capacity(lines.len());
@@ -79,13 +80,15 @@ impl Woven {
                 mark: mark as u32,
             })
             .collect();
-        let plan: Vec<Point> = vertices.iter().map(|v| v.p).collect();
+        drop(index);
+        let looked_at = if lines.is_empty() { &[] } else { &vertices[..] };
+        let plan: Vec<Point> = looked_at.iter().map(|v| v.p).collect();
         let noding = node(&plan, &segments).map_err(|e| kernel_failure(&e.to_string()))?;
         Ok(Woven {
             num_corners: vertices.len(),
             vertices,
             shots: places.shots.clone(),
-            num_measured: places.points.len(),
+            num_measured,
             line_of,
             corners,
             pieces,
@@ -130,7 +133,8 @@ impl Woven {
         lines: &[Line],
         policy: Crossings,
     ) -> Result<Vec<Diagnostic>, Failure> {
-        let new = &self.noding.points[self.num_corners..];
+        let new = self.noding.points.get(self.num_corners..);
+        let new = new.unwrap_or_default();
         // No height yet; every one of them is on a piece and gets one below.
         self.vertices
             .extend(new.iter().map(|&p| P3 { p, z: f64::NAN }));

@@ -11,10 +11,7 @@ use cutbank::units::LengthUnit;
 use serde_json::Value;
 
 use super::common::{Folder, close, inside, near, plane_over, reference_data, ring};
-use super::{all, faces, good, import, left_out, refusal, says, spec};
-
-/// Share by which results of the same triangles may differ.
-const SAME: f64 = 1.0e-9;
+use super::{SAME, all, faces, good, hold_measures, import, left_out, refusal, says, spec};
 
 fn json(path: &Path) -> Value {
     serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap()
@@ -41,33 +38,7 @@ fn turned(import: &Import) -> Surface {
 
 /// Holds a surface of the hill against results for one diagonal, found by clipping and by solids.
 fn hold(surface: &Surface, expected: &Value) {
-    let m = &expected["measures"];
-    let facts = surface.facts().unwrap();
-    close("plan area", facts.area_m2, number(&m["plan_area"]), SAME);
-    close(
-        "area",
-        facts.surface_area_m2,
-        number(&m["surface_area_3d"]),
-        SAME,
-    );
-    close(
-        "volume above 90 m",
-        surface.volume_above_m3(90.0),
-        number(&m["volume_above_z_ref"]),
-        SAME,
-    );
-    close(
-        "mean slope",
-        facts.mean_slope_rise_per_run,
-        number(&m["slope_mean_plan_area_weighted"]),
-        SAME,
-    );
-    close(
-        "steepest",
-        facts.max_slope_rise_per_run,
-        number(&m["slope_max"]),
-        SAME,
-    );
+    hold_measures(surface, &expected["measures"], 90.0);
     let level = plane_over([-1.0, -1.0], [861.0, 601.0], |_, _| 130.0);
     let by_level = cut_fill(surface, &level, &OneThread).total;
     close(
@@ -143,6 +114,21 @@ fn a_hill_from_three_kinds_of_file_is_one_surface_and_as_computed_elsewhere() {
     let (same, _) = faces(&tiff);
     assert_eq!(same.vertices, mesh.vertices);
     assert_eq!(same.triangles, mesh.triangles);
+
+    // What other libraries read of that file, as sums over rows from the north and columns.
+    let sums = json(&grids().join("volcano_tif.json"));
+    assert_eq!(number(&sums["known"]) as usize, same.vertices.len());
+    let columns = number(&sums["columns"]) as usize;
+    let sum = |weight: &dyn Fn(usize, usize) -> usize| -> f64 {
+        let weighted = same.vertices.iter().enumerate();
+        weighted
+            .map(|(k, v)| v.z * weight(k / columns, k % columns) as f64)
+            .sum()
+    };
+    assert_eq!(sum(&|_, _| 1), number(&sums["sum"]));
+    assert_eq!(sum(&|_, c| c), number(&sums["sum_by_column"]));
+    assert_eq!(sum(&|r, _| r), number(&sums["sum_by_row"]));
+    assert_eq!(sum(&|r, c| r * c), number(&sums["sum_by_both"]));
 
     let (holed, _) = good(&spec("volcano_corner_nodata_crlf.asc"), &folder);
     assert_eq!(left_out(&holed, "NODATA"), 24);

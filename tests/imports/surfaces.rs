@@ -3,19 +3,20 @@
 use std::path::Path;
 
 use cutbank::diag::{Diagnostic, Failure};
+use cutbank::export::write_landxml;
 use cutbank::files::OneThread;
 use cutbank::geom::{Point, orient};
 use cutbank::import::{Content, Import, UnitFrom, read};
 use cutbank::job::ImportSpec;
+use cutbank::report;
 use cutbank::surface::{cut_fill, cut_fill_within};
 use cutbank::units::LengthUnit;
 use serde_json::Value;
 
-use super::common::{Folder, close, inside, near, plane_over, ring};
-use super::{adds_up, all, faces, good, import, left_out, refusal, says, spec};
-
-/// Share by which results of the same triangles may differ.
-const SAME: f64 = 1.0e-9;
+use super::common::{Folder, close, inside, near, plane_over, ring, run_job};
+use super::{
+    SAME, adds_up, all, faces, good, hold_measures, import, left_out, refusal, says, spec,
+};
 
 const METRIC: &str = "<Units><Metric linearUnit=\"meter\" areaUnit=\"squareMeter\"/></Units>";
 
@@ -82,33 +83,7 @@ fn a_yard_is_as_computed_elsewhere() {
     assert_eq!((yard.origin.y_m, yard.origin.x_m), (4_199_998, 499_998));
     let (_, ground) = faces(&yard);
     let number = |v: &Value| v.as_f64().unwrap();
-    let m = &expected["measures"];
-    let facts = ground.facts().unwrap();
-    close("area", facts.area_m2, number(&m["plan_area"]), SAME);
-    close(
-        "area along",
-        facts.surface_area_m2,
-        number(&m["surface_area_3d"]),
-        SAME,
-    );
-    close(
-        "volume",
-        ground.volume_above_m3(95.0),
-        number(&m["volume_above_z_ref"]),
-        SAME,
-    );
-    close(
-        "slope",
-        facts.mean_slope_rise_per_run,
-        number(&m["slope_mean_plan_area_weighted"]),
-        SAME,
-    );
-    close(
-        "steepest",
-        facts.max_slope_rise_per_run,
-        number(&m["slope_max"]),
-        SAME,
-    );
+    hold_measures(&ground, &expected["measures"], 95.0);
     // The planes of the reference count from the yard's own zero.
     let dx = (500_000 - yard.origin.x_m) as f64;
     let dy = (4_200_000 - yard.origin.y_m) as f64;
@@ -204,6 +179,17 @@ fn every_unit_is_the_length_it_is() {
             assert_eq!(import.facts.plan_unit.from, UnitFrom::File);
             assert_eq!(import.facts.plan_unit.unit.is_foot(), system == "Imperial");
         }
+    }
+    // Heights of their own; plain feet beside a kind of foot are that kind.
+    for (linear, heights, metres) in [
+        ("meter", "feet", 0.3048),
+        ("USSurveyFoot", "feet", 1200.0 / 3937.0),
+        ("foot", "meter", 1.0),
+    ] {
+        let units =
+            format!("<Units><Metric linearUnit=\"{linear}\" elevationUnit=\"{heights}\"/></Units>");
+        let (import, _) = read_text(&document(&(units + &surface("a", SQUARE, "<F>1 2 3</F>"))));
+        near(heights, faces(&import).0.vertices[2].z, 3.0 * metres, 1e-12);
     }
     let silent = document(&surface("a", SQUARE, "<F>1 2 3</F>"));
     let (import, said) = read_text(&silent);
@@ -438,7 +424,7 @@ fn breaklines_come_by_bits_and_from_the_source() {
     );
     let (import, _) = read_text(&by_bits);
     // Edges 3-2, 1-3 and 4-1: vertices are numbered as the points, from 0.
-    assert_eq!(faces(&import).0.breaklines, [vec![3, 0, 2, 1]]);
+    assert_eq!(faces(&import).0.breaklines, [vec![1, 2, 0, 3]]);
     let source = "<SourceData><Boundaries><Boundary bndType=\"outer\" edgeTrim=\"true\"><PntList3D>0 0 0</PntList3D></Boundary></Boundaries>\
         <Breaklines><Breakline brkType=\"standard\"><PntList3D>200 100 0 210 110 3 210 100 0</PntList3D></Breakline>\
         <Breakline><PntList2D>200 110 210 100</PntList2D></Breakline></Breaklines>\
@@ -594,4 +580,60 @@ fn xml_that_would_harm_is_refused() {
     says(&said, &["LandXML 1.0; it is read as 1.2"]);
     let (bom, _) = read_text(&format!("\u{feff}{good}"));
     adds_up(&bom);
+}
+
+/// What leaves the program comes back: every facet to the last bit, every breakline.
+#[test]
+fn surfaces_that_left_come_back() {
+    let levels = include_str!("../../fixtures/garden/levels.csv");
+    let outcome = run_job(
+        Folder::default().with("levels.csv", levels),
+        include_str!("../../fixtures/garden/job.toml"),
+    );
+    let mut parcel = report::surfaces(&outcome);
+    for (unit, within_m) in [(LengthUnit::Metre, 0.0), (LengthUnit::Foot, 1.0e-9)] {
+        parcel.unit = unit;
+        let mut bytes = Vec::new();
+        write_landxml(&parcel, &mut bytes).unwrap();
+        let folder = Folder::default().with_bytes("s.xml", &bytes);
+        assert_eq!(parcel.surfaces.len(), 4);
+        says(
+            &refusal("s.xml", read(&spec("s.xml"), &folder)),
+            &["4 surfaces", "\"dug\""],
+        );
+        for leaving in &parcel.surfaces {
+            let asked = ImportSpec {
+                surface: Some(leaving.name.clone()),
+                ..spec("s.xml")
+            };
+            let (import, said) = good(&asked, &folder);
+            let (mesh, back) = faces(&import);
+            assert_eq!(import.facts.plan_unit.unit, unit);
+            let was = leaving.surface;
+            assert_eq!(
+                import.facts.kept as usize,
+                was.num_facets(),
+                "{}",
+                leaving.name
+            );
+            assert!(
+                !all(&said).contains("links of its breaklines"),
+                "{}",
+                all(&said)
+            );
+            let shift = parcel.origin.shift_to(import.origin).unwrap();
+            for (f, g) in was.facets().zip(back.facets()) {
+                for (one, other) in was.corners(f).iter().zip(back.corners(g)) {
+                    let moved = Point::new(one.p.x + shift.x, one.p.y + shift.y);
+                    assert_eq!(moved, other.p);
+                    assert!((one.z - other.z).abs() <= within_m);
+                }
+            }
+            let is_ground = leaving.name == "ground";
+            assert_eq!(
+                mesh.breaklines.is_empty(),
+                is_ground && leaving.breaklines.is_empty()
+            );
+        }
+    }
 }

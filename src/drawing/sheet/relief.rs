@@ -6,6 +6,7 @@ use super::super::ink::text_width_mm;
 use super::super::legend::{Sample, TEXT_MM, benchmark, dash, no_data, no_ground};
 use super::super::region::{Path, inside, is_inside, rings};
 use super::super::scale::axis_number;
+use super::super::squares::averaged;
 use super::super::width_mm;
 use super::{Sheet, Words, along, length};
 use crate::geom::{Ring, twice_area_of};
@@ -16,6 +17,9 @@ use crate::units::NM_PER_M;
 
 /// Contours closer than this on paper run together, mm.
 const CLOSEST_MM: f64 = 1.2;
+
+/// Contours of a dense ground shorter than this on paper are left out, mm.
+const SPECK_MM: f64 = 5.0;
 
 /// Smallest area on paper that has its words in it, square mm.
 const WORDS_MM2: f64 = 200.0;
@@ -56,6 +60,10 @@ impl Sheet<'_> {
         };
         let (fifths, others): (Vec<_>, Vec<_>) =
             numbered.iter().copied().partition(|(k, _)| k % 5 == 0);
+        // Heights of a scan vary by themselves: as they are, contours would be torn to pieces.
+        let averaged = averaged(ground, mm_per_m);
+        let drawn = averaged.as_ref().map_or(ground, |(surface, _)| surface);
+        let is_speck = |line: &Contour| line.length_m() * mm_per_m < SPECK_MM;
         let trace = |surface: &Surface, take: &dyn Fn(u32) -> bool| -> Vec<Contour> {
             let mut lines = Vec::new();
             for (of, gap_m) in [(&others, interval), (&fifths, interval * 5.0)] {
@@ -65,7 +73,14 @@ impl Sheet<'_> {
             }
             lines
         };
-        let existing = trace(ground, &|_| true);
+        let mut existing = trace(drawn, &|_| true);
+        if let Some((_, side_m)) = averaged {
+            existing.retain(|line| !is_speck(line));
+            self.notes.push(format!(
+                "Contours of the ground go through means over {}",
+                self.show.length(side_m)
+            ));
+        }
         for line in &existing {
             let width = if is_index(line) {
                 width_mm::MIDDLE

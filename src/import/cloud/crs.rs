@@ -19,14 +19,14 @@ const DOUBLES: u16 = 34736;
 const WKT: u16 = 2112;
 
 /// Keys, by their numbers in the standard.
-mod key {
-    pub(super) const MODEL: u16 = 1024;
-    pub(super) const GEODETIC: u16 = 2048;
-    pub(super) const PROJECTED: u16 = 3072;
-    pub(super) const PLAN_UNIT: u16 = 3076;
-    pub(super) const PLAN_UNIT_SIZE: u16 = 3077;
-    pub(super) const VERTICAL: u16 = 4096;
-    pub(super) const HEIGHT_UNIT: u16 = 4099;
+pub(in crate::import) mod key {
+    pub(in crate::import) const MODEL: u16 = 1024;
+    pub(in crate::import) const GEODETIC: u16 = 2048;
+    pub(in crate::import) const PROJECTED: u16 = 3072;
+    pub(in crate::import) const PLAN_UNIT: u16 = 3076;
+    pub(in crate::import) const PLAN_UNIT_SIZE: u16 = 3077;
+    pub(in crate::import) const VERTICAL: u16 = 4096;
+    pub(in crate::import) const HEIGHT_UNIT: u16 = 4099;
 }
 
 /// Value of a key that is not one of the dataset's but described by other keys.
@@ -38,7 +38,7 @@ const SAME_FACTOR: f64 = 2.0e-7;
 
 /// What a file says of a unit.
 #[derive(Clone, Debug, PartialEq)]
-pub(super) enum Said {
+pub(in crate::import) enum Said {
     /// A unit that is known here.
     Unit(LengthUnit),
     /// Coordinates on the globe, in degrees.
@@ -119,7 +119,7 @@ impl Said {
 }
 
 /// The unit whose metres a factor gives.
-pub(super) fn length_unit(factor: f64) -> Option<LengthUnit> {
+pub(in crate::import) fn length_unit(factor: f64) -> Option<LengthUnit> {
     [
         LengthUnit::Metre,
         LengthUnit::Foot,
@@ -130,7 +130,7 @@ pub(super) fn length_unit(factor: f64) -> Option<LengthUnit> {
 }
 
 /// The unit of a coordinate system by its code; `kind` is "plan" or "height".
-pub(super) fn by_code(kind: &str, code: u16) -> Option<Said> {
+pub(in crate::import) fn by_code(kind: &str, code: u16) -> Option<Said> {
     let table = include_str!("epsg_units.txt");
     let lines = table.lines().filter_map(|line| line.strip_prefix(kind));
     let unit = lines.map(str::trim_start).find_map(|line| {

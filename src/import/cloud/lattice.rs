@@ -7,10 +7,7 @@ use super::header::Header;
 use super::words::refused;
 use crate::diag::Failure;
 use crate::geom::{Origin, P3, Point};
-use crate::units::{LengthUnit, MAX_COORDINATE_M, NM_PER_M};
-
-/// Most decimals that are kept of scale and offset; what is beyond is far below a nanometre.
-const MOST_DECIMALS: u32 = 16;
+use crate::units::{Exact, LengthUnit, MAX_COORDINATE_M, NM_PER_M};
 
 /// Beyond this, whole numbers are no longer exact in `f64`.
 const EXACT: i128 = 1 << 53;
@@ -24,29 +21,28 @@ struct Axis {
 }
 
 impl Axis {
-    /// An axis in units of `1 / per_metre` metres, from decimals in the unit of a file.
-    fn new(scale: f64, offset: f64, unit: LengthUnit, per_metre: i128) -> Option<Axis> {
-        let (scale, offset) = (Decimal::of(scale)?, Decimal::of(offset)?);
-        let places = scale.places.max(offset.places);
-        let (metres, per) = unit.metre_ratio();
-        let whole = |d: Decimal| {
-            d.digits
-                .checked_mul(10i128.checked_pow(places - d.places)?)?
-                .checked_mul(metres)
-        };
-        let (step, start) = (whole(scale)?, whole(offset)?);
-        let parts = 10i128.checked_pow(places)?.checked_mul(per)?;
-        // Units before products: per_metre is cut against the parts first.
-        let shared = gcd(per_metre, parts);
-        let (times, parts) = (per_metre / shared, parts / shared);
-        let (step, start) = (step.checked_mul(times)?, start.checked_mul(times)?);
-        let shared = gcd(gcd(step, start), parts);
+    /// An axis in nanometres, from scale and offset in the unit of a file.
+    fn nanometres(scale: f64, offset: f64, unit: LengthUnit) -> Option<Axis> {
+        let decimals = [Exact::of_stored(scale)?, Exact::of_stored(offset)?];
+        let ([step, start], parts) = unit.scale().over_one(decimals)?;
+        Axis { step, start, parts }.shortened()
+    }
+
+    /// The same axis in metres.
+    fn metres(self) -> Option<Axis> {
+        let parts = self.parts.checked_mul(NM)?;
+        Axis { parts, ..self }.shortened()
+    }
+
+    /// The same ratios in the smallest whole numbers; `None` if a stored integer leads to a number
+    /// that cannot be held.
+    fn shortened(self) -> Option<Axis> {
+        let shared = gcd(gcd(self.step, self.start), self.parts);
         let axis = Axis {
-            step: step / shared,
-            start: start / shared,
-            parts: parts / shared,
+            step: self.step / shared,
+            start: self.start / shared,
+            parts: self.parts / shared,
         };
-        // Every stored integer must lead to a number that can be held.
         let largest = axis
             .step
             .checked_mul(1 << 31)?
@@ -67,35 +63,6 @@ impl Axis {
         } else {
             -((half - num) / self.parts)
         }
-    }
-}
-
-/// A number as it is written: `digits / 10^places`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-struct Decimal {
-    digits: i128,
-    places: u32,
-}
-
-impl Decimal {
-    /// The shortest decimal that is stored as this number: 0.01 is stored as a number near it.
-    fn of(value: f64) -> Option<Decimal> {
-        let text = format!("{value:e}");
-        let (mantissa, power) = text.split_once('e')?;
-        let (whole, part) = mantissa.split_once('.').unwrap_or((mantissa, ""));
-        let mut digits: i128 = format!("{whole}{part}").parse().ok()?;
-        let mut places = part.len() as i32 - power.parse::<i32>().ok()?;
-        while places < 0 {
-            digits = digits.checked_mul(10)?;
-            places += 1;
-        }
-        let mut places = places as u32;
-        while places > MOST_DECIMALS {
-            let half = if digits < 0 { -5 } else { 5 };
-            digits = (digits + half) / 10;
-            places -= 1;
-        }
-        Some(Decimal { digits, places })
     }
 }
 
@@ -145,8 +112,12 @@ impl Lattice {
         low: [i32; 2],
         file: &str,
     ) -> Result<Lattice, Failure> {
-        let axis = |k: usize, unit, per| {
-            Axis::new(header.scale[k], header.offset[k], unit, per).ok_or_else(|| {
+        let known = |k: usize, unit| {
+            let axis = Axis::nanometres(header.scale[k], header.offset[k], unit)?;
+            if k == 2 { axis.metres() } else { Some(axis) }
+        };
+        let axis = |k: usize, unit| {
+            known(k, unit).ok_or_else(|| {
                 refused(
                     file,
                     "cloud-scale",
@@ -160,8 +131,8 @@ impl Lattice {
                 )
             })
         };
-        let [x, y] = [axis(0, plan_unit, NM)?, axis(1, plan_unit, NM)?];
-        let z = axis(2, height_unit, 1)?;
+        let [x, y] = [axis(0, plan_unit)?, axis(1, plan_unit)?];
+        let z = axis(2, height_unit)?;
         let metres = |axis: &Axis, stored| axis.round(stored).div_euclid(NM);
         let [x_m, y_m] = [metres(&x, low[0]), metres(&y, low[1])];
         if [x_m, y_m]

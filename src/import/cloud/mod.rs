@@ -4,7 +4,7 @@
 //! of all others. Reads block by block: memory goes with what is kept, not with the file. Every
 //! count and every place in the file is held against its length before it is used.
 
-mod crs;
+pub(super) mod crs;
 mod header;
 mod held;
 mod lattice;

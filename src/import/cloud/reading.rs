@@ -103,6 +103,7 @@ impl<'a> Reading<'a> {
             if let Some(sieving) = &mut sieved {
                 sieving.keep(&mut batch.points);
             }
+            thinner.has_read(tally.read as f64 / self.header.points.max(1) as f64);
             thinner.take(&batch.points);
             Ok(())
         };

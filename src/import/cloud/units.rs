@@ -5,6 +5,7 @@ use super::header::Header;
 use super::words::refused;
 use crate::diag::{At, Diagnostic, Failure};
 use crate::import::facts::{UnitFound, UnitFrom};
+use crate::import::units::{self, settle};
 use crate::job::ImportSpec;
 use crate::units::LengthUnit;
 
@@ -48,8 +49,10 @@ pub(super) fn units(
             );
         }
     }
-    let plan = one("coordinates", spec.units, stated.plan.as_ref(), file, said)?;
-    if plan.is_none() && looks_like_degrees(header) {
+    let typed = spec.z_units.or(spec.units);
+    let plan = known("coordinates", spec.units, stated.plan.as_ref(), file, said)?;
+    let height = known("heights", typed, stated.height.as_ref(), file, said)?;
+    if spec.units.is_none() && plan.is_none() && looks_like_degrees(header) {
         return Err(refused(
             file,
             "cloud-degrees",
@@ -60,110 +63,55 @@ pub(super) fn units(
             format!("{BRING}; if they are lengths, say so: units = \"m\" (--units m)"),
         ));
     }
-    let plan = plan.unwrap_or_else(|| {
-        let unit = spec.if_silent;
-        let words = match stated.code {
-            Some(code) => format!(
-                "the file names coordinate system EPSG {code}, whose unit is not known here, and no unit: taken as {}",
-                unit_words(unit)
-            ),
-            None => format!("the file names no unit: taken as {}", unit_words(unit)),
-        };
+    let (plan, height, settled) = settle(spec, units::Stated { plan, height });
+    said.extend(settled);
+    if plan.from == UnitFrom::TakenForGranted
+        && let Some(code) = stated.code
+    {
         said.push(
-            Diagnostic::note("unit-assumed", words)
-                .at(At::file(file))
-                .help("if that is wrong: units = \"m\", \"ft\" or \"us-ft\" (--units)"),
+            Diagnostic::note(
+                "unit-by-code",
+                format!(
+                    "the file names coordinate system EPSG {code}, whose unit is not known here"
+                ),
+            )
+            .at(At::file(file)),
         );
-        granted(unit)
-    });
-    let typed = spec.z_units.or(spec.units);
-    let height = one("heights", typed, stated.height.as_ref(), file, said)?;
-    let height = height.unwrap_or_else(|| {
-        if plan.from != UnitFrom::TakenForGranted {
-            said.push(
-                Diagnostic::note(
-                    "unit-assumed",
-                    format!(
-                        "the file names no unit of heights: taken as that of its coordinates, {}",
-                        unit_words(plan.unit)
-                    ),
-                )
-                .at(At::file(file))
-                .help("if that is wrong: z_units = \"m\", \"ft\" or \"us-ft\" (--z-units)"),
-            );
-        }
-        granted(plan.unit)
-    });
+    }
     Ok(Units { plan, height })
 }
 
 /// What to do with degrees.
 const BRING: &str = "a yard is measured in metres or feet: bring the file to a projected coordinate system in metres or feet first";
 
-fn granted(unit: LengthUnit) -> UnitFound {
-    UnitFound {
-        unit,
-        from: UnitFrom::TakenForGranted,
-        overruled: None,
-    }
-}
-
-/// One of the two units; `None` if nobody says it.
-fn one(
+/// A unit of length that the file states; what is none is refused, unless the user says one.
+fn known(
     what: &str,
     typed: Option<LengthUnit>,
     stated: Option<&Said>,
     file: &str,
     said: &mut Vec<Diagnostic>,
-) -> Result<Option<UnitFound>, Failure> {
-    let Some(unit) = typed else {
-        return match stated {
-            None => Ok(None),
-            Some(&Said::Unit(unit)) => Ok(Some(UnitFound {
-                unit,
-                from: UnitFrom::File,
-                overruled: None,
-            })),
-            Some(other @ (Said::Degrees | Said::EarthCentred)) => Err(refused(
-                file,
-                "cloud-degrees",
-                format!("the file says that its {what} are {}", in_unit(other)),
-                BRING,
-            )),
-            Some(other @ Said::Other(_)) => Err(refused(
-                file,
-                "cloud-unit",
-                format!(
-                    "the file says that its {what} are {}, which is not known here",
-                    in_unit(other)
-                ),
-                "bring it to metres or feet first; if they are metres or feet all the same, say so: units = \"m\", \"ft\" or \"us-ft\" (--units), z_units for heights",
-            )),
-        };
+) -> Result<Option<LengthUnit>, Failure> {
+    let other = match stated {
+        None => return Ok(None),
+        Some(&Said::Unit(unit)) => return Ok(Some(unit)),
+        Some(other) => other,
     };
-    let other = stated.filter(|s| **s != Said::Unit(unit));
-    if let Some(other) = other {
-        said.push(
-            Diagnostic::warn(
-                "unit-overruled",
-                format!(
-                    "the file says that its {what} are {}; they are read as {}, as you say",
-                    in_unit(other),
-                    unit_words(unit)
-                ),
-            )
-            .at(At::file(file))
-            .help("look at a known length of the ground: which of the two is right?"),
-        );
+    let words = format!("the file says that its {what} are {}", in_unit(other));
+    if let Some(unit) = typed {
+        let words = format!("{words}; they are read as {}, as typed", unit_words(unit));
+        said.push(Diagnostic::warn("unit-overruled", words).at(At::file(file)));
+        return Ok(None);
     }
-    Ok(Some(UnitFound {
-        unit,
-        from: UnitFrom::Typed,
-        overruled: match other {
-            Some(&Said::Unit(unit)) => Some(unit),
-            _ => None,
-        },
-    }))
+    Err(match other {
+        Said::Other(_) => refused(
+            file,
+            "cloud-unit",
+            format!("{words}, which is not known here"),
+            "bring it to metres or feet first; if they are metres or feet all the same, say so: units = \"m\", \"ft\" or \"us-ft\" (--units), z_units for heights",
+        ),
+        _ => refused(file, "cloud-degrees", words, BRING),
+    })
 }
 
 fn in_unit(said: &Said) -> String {

@@ -12,7 +12,7 @@
 //! over the other: over the diagonal 00-11 its volume is `A (2 z00 + 2 z11 + z01 + z10) / 6`,
 //! over the other `A (z00 + z11 + 2 z01 + 2 z10) / 6`.
 
-use crate::geom::P3;
+use crate::geom::{P3, Point};
 use crate::import::Faces;
 
 use super::lattice::Lattice;
@@ -38,6 +38,8 @@ pub(super) struct Woven {
 /// Takes rows, gives faces.
 pub(super) struct Cells<'a> {
     lattice: &'a Lattice,
+    /// East coordinates of the columns, where they are the same in every row.
+    east: Option<Vec<i64>>,
     /// Vertices of the row before the last, by column.
     before: Vec<u32>,
     /// The last row; heights that are not known are NaN.
@@ -63,6 +65,7 @@ impl<'a> Cells<'a> {
     pub(super) fn new(lattice: &'a Lattice) -> Cells<'a> {
         Cells {
             lattice,
+            east: lattice.east(),
             before: Vec::new(),
             last: Vec::new(),
             used: Vec::new(),
@@ -130,7 +133,12 @@ impl<'a> Cells<'a> {
 
     /// The last row is complete: its vertices, and the faces above it.
     fn settle(&mut self) {
-        let row = self.lattice.row(self.rows - 1);
+        let row = self.rows - 1;
+        let north = self.lattice.at(0, row).y;
+        let place = |column: u32| match &self.east {
+            Some(east) => Point::new(east[column as usize], north),
+            None => self.lattice.at(column, row),
+        };
         let vertices = &mut self.woven.faces.vertices;
         let triangles = &mut self.woven.faces.triangles;
         let all = self.lattice.columns() * self.lattice.rows();
@@ -140,7 +148,7 @@ impl<'a> Cells<'a> {
                 if used {
                     grow(vertices, all);
                     vertices.push(P3 {
-                        p: row.at(column),
+                        p: place(column),
                         z,
                     });
                     vertices.len() as u32 - 1

@@ -5,32 +5,21 @@
 //! Open Geospatial Consortium, GeoTIFF 1.1, OGC 19-008r4 (2019), chapter 7 and annexes
 
 use crate::diag::{At, Diagnostic};
+use crate::import::cloud::crs::{Said, by_code, key, length_unit};
 use crate::import::units::Stated;
 use crate::job::ImportSpec;
 use crate::units::LengthUnit;
 
 use super::lattice::Anchor;
 
-/// Keys, by their numbers in the standard.
-mod key {
-    pub(super) const MODEL: u16 = 1024;
-    pub(super) const RASTER: u16 = 1025;
-    pub(super) const GEODETIC: u16 = 2048;
-    pub(super) const PROJECTED: u16 = 3072;
-    pub(super) const PLAN_UNIT: u16 = 3076;
-    pub(super) const PLAN_UNIT_SIZE: u16 = 3077;
-    pub(super) const HEIGHT_UNIT: u16 = 4099;
-}
+/// Key: which point of a cell its place is.
+const RASTER: u16 = 1025;
 
 /// Tag that holds numbers of keys.
 const DOUBLES: u16 = 34736;
 
 /// A unit that is described by its size.
 const OF_ITS_OWN: u16 = 32767;
-
-/// Share by which a size written with few digits may be off and still be meant: the two feet are
-/// two millionths apart.
-const SAME_SIZE: f64 = 2.0e-7;
 
 /// The keys of a file.
 #[derive(Debug, Default)]
@@ -66,7 +55,7 @@ impl GeoKeys {
 
     /// Which point of a cell its place is; its corner if nothing is said.
     pub(super) fn anchor(&self) -> Anchor {
-        match self.code(key::RASTER) {
+        match self.code(RASTER) {
             Some(2) => Anchor::Centre,
             _ => Anchor::Corner,
         }
@@ -131,7 +120,15 @@ impl GeoKeys {
             }
             unit => unit.ok().flatten(),
         };
-        Ok(Stated { plan, height })
+        // Where no unit is named, the code of the system may tell it.
+        let coded = |kind, id| match by_code(kind, self.code(id)?)? {
+            Said::Unit(unit) => Some(unit),
+            _ => None,
+        };
+        Ok(Stated {
+            plan: plan.or_else(|| coded("plan", key::PROJECTED)),
+            height: height.or_else(|| coded("height", key::VERTICAL)),
+        })
     }
 
     /// The unit a key names; in words if it is not known here.
@@ -143,14 +140,7 @@ impl GeoKeys {
             Some(9003) => Ok(Some(LengthUnit::UsSurveyFoot)),
             Some(OF_ITS_OWN) => {
                 let size_m = self.double(key::PLAN_UNIT_SIZE);
-                let known = [
-                    LengthUnit::Metre,
-                    LengthUnit::Foot,
-                    LengthUnit::UsSurveyFoot,
-                ];
-                let unit = known
-                    .into_iter()
-                    .find(|u| size_m.is_some_and(|m| (m / u.metres() - 1.0).abs() <= SAME_SIZE));
+                let unit = size_m.and_then(length_unit);
                 match (unit, size_m) {
                     (Some(unit), _) => Ok(Some(unit)),
                     (None, Some(m)) if m.is_finite() => Err(format!("units of {m} m")),
@@ -158,6 +148,47 @@ impl GeoKeys {
                 }
             }
             Some(code) => Err(format!("a unit that is not known here (EPSG {code})")),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::job::ImportKind;
+    use crate::units::LengthUnit::{Foot, Metre, UsSurveyFoot};
+
+    fn stated(keys: &[[u16; 4]], doubles: &[f64]) -> Result<Stated, Diagnostic> {
+        let mut directory = vec![1, 1, 0, keys.len() as u16];
+        directory.extend(keys.iter().flatten());
+        let spec = ImportSpec::new(ImportKind::Elevations, "g.tif", Metre);
+        GeoKeys::new(&directory, doubles.to_vec()).units(&spec, &mut Vec::new())
+    }
+
+    #[test]
+    fn units_by_key_by_size_and_by_code() {
+        let both = [[1024, 0, 1, 1], [3076, 0, 1, 9002], [4099, 0, 1, 9003]];
+        let found = stated(&both, &[]).unwrap();
+        assert_eq!((found.plan, found.height), (Some(Foot), Some(UsSurveyFoot)));
+        let sized = [[3076, 0, 1, 32767], [3077, 34736, 1, 0]];
+        assert_eq!(stated(&sized, &[0.3048]).unwrap().plan, Some(Foot));
+        // EPSG 2231 is in US survey feet, vertical 5703 in metres.
+        let coded = [[1024, 0, 1, 1], [3072, 0, 1, 2231], [4096, 0, 1, 5703]];
+        let found = stated(&coded, &[]).unwrap();
+        assert_eq!(
+            (found.plan, found.height),
+            (Some(UsSurveyFoot), Some(Metre))
+        );
+        assert_eq!(stated(&[], &[]).unwrap().plan, None);
+        for (keys, words) in [
+            (&[[1024, 0, 1, 2]][..], "degrees"),
+            (&[[2048, 0, 1, 4326]], "degrees"),
+            (&[[1024, 0, 1, 3]], "centre of the Earth"),
+            (&[[3076, 0, 1, 9036]], "EPSG 9036"),
+            (&[[3076, 0, 1, 32767]], "size is not given"),
+            (&[[4099, 0, 1, 9036]], "heights of the grid"),
+        ] {
+            assert!(stated(keys, &[]).unwrap_err().message.contains(words));
         }
     }
 }

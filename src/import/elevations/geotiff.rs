@@ -17,13 +17,14 @@ use crate::diag::{At, Diagnostic, Failure};
 use crate::files::{Input, Stream};
 use crate::import::{Import, unreadable};
 use crate::job::ImportSpec;
-use crate::units::{Exact, MAX_COORDINATE_M};
+use crate::units::MAX_COORDINATE_M;
 
 use super::cells::Cells;
 use super::directory::{self, Page};
 use super::geokeys::GeoKeys;
 use super::lattice::{Anchor, Lattice, Steps};
 use super::pixels::{Fault, Layout, Meaning, Pieces};
+use super::place::{NotPlaced, PlaceTags};
 use super::unpack::{self, Packing, Predictor, Stored};
 use super::{BUFFER, GridRead, settle};
 
@@ -44,7 +45,7 @@ mod tag {
 /// Whether a file that cannot be read is damaged or of a kind that is not read.
 const CONVERT: &str =
     "write it again as a plain GeoTIFF of one band, not compressed or with deflate";
-const AGAIN: &str = "copy the file again from where it came, or write it again";
+pub(super) const AGAIN: &str = "copy the file again from where it came, or write it again";
 
 fn refused(spec: &ImportSpec, code: &'static str, message: String, help: &str) -> Diagnostic {
     Diagnostic::error(code, message)
@@ -398,90 +399,14 @@ impl<R: Read + Seek> Tags<'_, R> {
 
     /// Where the first cell lies and how places go on, for x and y.
     fn steps(&mut self, anchor: Anchor) -> Result<[(Steps, Anchor); 2], Diagnostic> {
-        let scale = self.find(Tag::ModelPixelScaleTag, Value::into_f64_vec)?;
-        let ties = self.find(Tag::ModelTiepointTag, Value::into_f64_vec)?;
-        let matrix = self.find(Tag::ModelTransformationTag, Value::into_f64_vec)?;
-        let steps = match (scale.as_deref(), ties.as_deref(), matrix.as_deref()) {
-            (Some([across, down, up]), Some([i, j, _, x, y, z]), _)
-                if *z == 0.0 && (*up == 0.0 || *up == 1.0) =>
-            {
-                by_tie([*across, *down], [*i, *j], [*x, *y])
-            }
-            (Some([_, _, _]), Some([_, _, _, _, _, _]), _) => {
-                return Err(self.not_placed(
-                    "the TIFF says that its heights are to be stretched or shifted, which is not done",
-                    "write the grid again with heights as they are",
-                ));
-            }
-            (Some(_), Some(ties), _) if ties.len() > 6 => {
-                return Err(self.not_placed(
-                    "the TIFF is tied to the ground at several points, so it may be bent",
-                    "straighten it first, to a grid with one start and one cell size",
-                ));
-            }
-            (None, _, Some(matrix)) if matrix.len() == 16 => {
-                let flat = [2, 6, 8, 9, 11, 12, 13, 14]
-                    .iter()
-                    .all(|&k| matrix[k] == 0.0);
-                if !flat || (matrix[10] != 0.0 && matrix[10] != 1.0) || matrix[15] != 1.0 {
-                    return Err(self.not_placed(
-                        "the TIFF lies tilted or stretched in height, which is not read",
-                        "write the grid again with heights as they are",
-                    ));
-                }
-                by_matrix(
-                    [matrix[3], matrix[0], matrix[1]],
-                    [matrix[7], matrix[4], matrix[5]],
-                )
-            }
-            _ => {
-                return Err(self.not_placed(
-                    "the TIFF does not say where it lies: it has no start and cell size",
-                    "write it as a GeoTIFF; a file beside it with its place (.tfw) is not read",
-                ));
-            }
+        let tags = PlaceTags {
+            scale: self.find(Tag::ModelPixelScaleTag, Value::into_f64_vec)?,
+            ties: self.find(Tag::ModelTiepointTag, Value::into_f64_vec)?,
+            matrix: self.find(Tag::ModelTransformationTag, Value::into_f64_vec)?,
         };
-        steps
-            .map(|[x, y]| [(x, anchor), (y, anchor)])
-            .ok_or_else(|| self.not_placed("the place of the TIFF is no number", AGAIN))
+        let [x, y] = tags.steps().map_err(|NotPlaced(message, help)| {
+            refused(self.spec, "grid-place", message.to_owned(), help)
+        })?;
+        Ok([(x, anchor), (y, anchor)])
     }
-
-    fn not_placed(&self, message: &str, help: &str) -> Diagnostic {
-        refused(self.spec, "grid-place", message.to_owned(), help)
-    }
-}
-
-/// A tie of the cell at column `i`, row `j` to a place, and cell sizes.
-fn by_tie(size: [f64; 2], [i, j]: [f64; 2], [x, y]: [f64; 2]) -> Option<[Steps; 2]> {
-    let none = Exact::whole(0);
-    let across = Exact::of_stored(size[0])?;
-    let up = Exact::of_stored(size[1])?.negative();
-    let start = |place: f64, cells: f64, step: Exact| {
-        let before = step.times(Exact::of_stored(cells)?)?.negative();
-        Exact::of_stored(place)?.plus(before)
-    };
-    Some([
-        Steps {
-            start: start(x, i, across)?,
-            column: across,
-            row: none,
-        },
-        Steps {
-            start: start(y, j, up)?,
-            column: none,
-            row: up,
-        },
-    ])
-}
-
-/// Start, and steps along columns and rows, of x and y.
-fn by_matrix(x: [f64; 3], y: [f64; 3]) -> Option<[Steps; 2]> {
-    let steps = |[start, column, row]: [f64; 3]| {
-        Some(Steps {
-            start: Exact::of_stored(start)?,
-            column: Exact::of_stored(column)?,
-            row: Exact::of_stored(row)?,
-        })
-    };
-    Some([steps(x)?, steps(y)?])
 }

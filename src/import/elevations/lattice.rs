@@ -177,36 +177,21 @@ impl Lattice {
         self.cell_m2
     }
 
-    /// Places of the centres of one row, in the local frame.
-    pub(super) fn row(&self, row: u32) -> Row<'_> {
-        let level = (self.x.row == 0 && self.y.column == 0).then(|| self.y.at(0, row));
-        Row {
-            lattice: self,
-            row,
-            level,
-        }
+    /// East coordinates of the columns in the local frame, where they are the same in every row.
+    pub(super) fn east(&self) -> Option<Vec<i64>> {
+        let is_straight = self.x.row == 0 && self.y.column == 0;
+        let places = (0..self.columns).map(|column| self.place(self.x.at(column, 0), 0).x);
+        is_straight.then(|| places.collect())
+    }
+
+    /// Where the centre of a cell lies, in the local frame.
+    pub(super) fn at(&self, column: u32, row: u32) -> Point {
+        self.place(self.x.at(column, row), self.y.at(column, row))
     }
 
     fn place(&self, x: i128, y: i128) -> Point {
         let local = |nm: i128, metres: i64| (nm - i128::from(metres) * 1_000_000_000) as i64;
         Point::new(local(x, self.origin.x_m), local(y, self.origin.y_m))
-    }
-}
-
-/// One row of a grid.
-pub(super) struct Row<'a> {
-    lattice: &'a Lattice,
-    row: u32,
-    /// North coordinate of all of it, where rows run east.
-    level: Option<i128>,
-}
-
-impl Row<'_> {
-    /// Where the centre of a column lies, in the local frame.
-    pub(super) fn at(&self, column: u32) -> Point {
-        let lattice = self.lattice;
-        let y = self.level.unwrap_or_else(|| lattice.y.at(column, self.row));
-        lattice.place(lattice.x.at(column, self.row), y)
     }
 }
 

@@ -10,6 +10,7 @@ mod geokeys;
 mod geotiff;
 mod lattice;
 mod pixels;
+mod place;
 mod unpack;
 mod words;
 

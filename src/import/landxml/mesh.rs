@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use crate::diag::{At, Diagnostic};
-use crate::geom::{Origin, P3, Point, PointMap, orient_sign};
+use crate::geom::{Origin, P3, Point, PointMap, joined, orient_sign};
 use crate::import::overlap::{Overlap, overlap};
 use crate::import::{Faces, LeftOut};
 use crate::job::ImportSpec;
@@ -310,7 +310,7 @@ impl Builder<'_> {
             .at(line(of(other)))
             .help("write only the upper or the lower side, or one surface at a time"));
         }
-        let breaks: Vec<[u32; 2]> = self
+        let breaks: BTreeSet<[u32; 2]> = self
             .breaks
             .iter()
             .map(|edge| edge.map(|corner| number[corner as usize]))
@@ -326,7 +326,7 @@ impl Builder<'_> {
             faces: Faces {
                 vertices,
                 triangles,
-                breaklines: chains(breaks),
+                breaklines: joined(&breaks),
             },
             origin,
             kept: self.kept,
@@ -408,64 +408,4 @@ pub(super) fn two_heights(spec: &ImportSpec, first: &Spot, second: &Spot) -> Dia
     .at(At::line(&spec.file, first.line as usize))
     .at(At::line(&spec.file, second.line as usize))
     .help("an upright face has a foot beside its top: move one of them by a millimetre, or take one out")
-}
-
-/// Edges as lines: each goes on where exactly two edges meet.
-fn chains(edges: Vec<[u32; 2]>) -> Vec<Vec<u32>> {
-    let mut ends: Vec<(u32, u32)> = edges
-        .iter()
-        .zip(0u32..)
-        .flat_map(|(edge, k)| edge.map(|v| (v, k)))
-        .collect();
-    ends.sort_unstable();
-    let at = |v: u32| {
-        let from = ends.partition_point(|end| end.0 < v);
-        let to = ends.partition_point(|end| end.0 <= v);
-        &ends[from..to]
-    };
-    let mut is_used = vec![false; edges.len()];
-    let mut lines = Vec::new();
-    // First from where lines end or part, then what is left: rings.
-    for from_ends in [true, false] {
-        for (k, edge) in edges.iter().enumerate() {
-            for &start in edge {
-                if is_used[k] || (from_ends && at(start).len() == 2) {
-                    continue;
-                }
-                let mut line = vec![start];
-                let mut next = Some(k);
-                let mut here = start;
-                while let Some(k) = next {
-                    is_used[k] = true;
-                    let [a, b] = edges[k];
-                    here = if a == here { b } else { a };
-                    line.push(here);
-                    let around = at(here);
-                    let unused = around
-                        .iter()
-                        .map(|end| end.1 as usize)
-                        .find(|&k| !is_used[k]);
-                    next = unused.filter(|_| around.len() == 2);
-                }
-                lines.push(line);
-            }
-        }
-    }
-    lines
-}
-
-#[cfg(test)]
-mod tests {
-    use super::chains;
-
-    #[test]
-    fn edges_become_lines() {
-        // A line of three edges, a branch at its second vertex, and a ring.
-        let edges = vec![[0, 1], [1, 2], [2, 3], [1, 9], [4, 5], [5, 6], [4, 6]];
-        assert_eq!(
-            chains(edges),
-            [vec![0, 1], vec![1, 2, 3], vec![1, 9], vec![4, 5, 6, 4]]
-        );
-        assert_eq!(chains(vec![[0, 1], [0, 1 + 1]]), [vec![1, 0, 2]]);
-    }
 }

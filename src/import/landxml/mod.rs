@@ -9,6 +9,7 @@
 
 mod lengths;
 mod mesh;
+mod points;
 mod written;
 mod xml;
 
@@ -16,14 +17,14 @@ use std::io::{Seek, SeekFrom};
 
 use crate::diag::{At, Diagnostic, Failure, nearest};
 use crate::files::{Files, Stream};
-use crate::geom::{Origin, P3, PointMap};
 use crate::job::ImportSpec;
 
 use super::units::settle;
-use super::{Content, Facts, Import, LeftOut, UnitFound, UnitFrom, unreadable};
+use super::{Content, Facts, Import, UnitFound, UnitFrom, unreadable};
 
 use lengths::FileUnits;
-use mesh::{Mesh, two_heights};
+use mesh::Mesh;
+use points::{Answer, points, source_points};
 use written::{Scales, Spot, Written, loose_points};
 use xml::Xml;
 
@@ -90,16 +91,6 @@ pub(super) fn read(
         input,
     };
     Ok((import, said))
-}
-
-/// Faces or points with their account.
-struct Answer {
-    content: Content,
-    origin: Origin,
-    counted: &'static str,
-    read: u64,
-    kept: u64,
-    left_out: Vec<LeftOut>,
 }
 
 impl Answer {
@@ -420,96 +411,4 @@ fn tell_mesh(
                 .into(),
         );
     }
-}
-
-/// Points of a surface that has no faces of its own.
-fn source_points(
-    spec: &ImportSpec,
-    surface: &Written,
-    said: &mut Vec<Diagnostic>,
-) -> Result<Answer, Diagnostic> {
-    let lines = match surface.breaklines.len() {
-        0 => "",
-        _ => "; the points of its breaklines are among them, the lines between are not followed",
-    };
-    said.push(
-        Diagnostic::warn(
-            "no-definition",
-            format!(
-                "surface \"{}\" has points and no faces: a surface is laid over its points anew{lines}",
-                surface.name
-            ),
-        )
-        .at(At::line(&spec.file, surface.line))
-        .help("write it with its definition to have it as it was"),
-    );
-    let on_lines = surface.breaklines.iter().flatten();
-    points(spec, surface.source.iter().chain(on_lines).copied())
-}
-
-/// Points at different places.
-fn points(spec: &ImportSpec, spots: impl Iterator<Item = Spot>) -> Result<Answer, Diagnostic> {
-    let (mut read, mut no_height, mut twice) = (0, 0, 0);
-    let mut first: PointMap<u32> = PointMap::default();
-    let mut kept: Vec<Spot> = Vec::new();
-    for spot in spots {
-        read += 1;
-        if spot.z.is_nan() {
-            no_height += 1;
-            continue;
-        }
-        let number = kept.len() as u32;
-        let before = &kept[..];
-        match first.entry(spot.p) {
-            std::collections::hash_map::Entry::Vacant(place) => {
-                place.insert(number);
-                kept.push(spot);
-            }
-            std::collections::hash_map::Entry::Occupied(place) => {
-                let other = &before[*place.get() as usize];
-                if other.z.to_bits() != spot.z.to_bits() {
-                    return Err(two_heights(spec, other, &spot));
-                }
-                twice += 1;
-            }
-        }
-    }
-    let west = kept.iter().map(|s| s.p.x).min();
-    let south = kept.iter().map(|s| s.p.y).min();
-    let (Some(west), Some(south), true) = (west, south, kept.len() > 2) else {
-        return Err(Diagnostic::error(
-            "no-points",
-            format!(
-                "the file has {} points with a height; a surface needs three",
-                kept.len()
-            ),
-        )
-        .at(At::file(&spec.file))
-        .help("write the surface again, with its definition"));
-    };
-    let origin = Origin::below(west, south);
-    let place = |s: &Spot| {
-        Some(P3 {
-            p: origin.local(s.p.x, s.p.y)?,
-            z: s.z,
-        })
-    };
-    let why = [
-        ("points without a height", no_height),
-        ("given twice", twice),
-    ];
-    let left_out = why.into_iter().filter(|&(_, count)| count > 0);
-    Ok(Answer {
-        origin,
-        counted: "points",
-        read,
-        kept: kept.len() as u64,
-        left_out: left_out
-            .map(|(why, count)| LeftOut {
-                why: why.to_owned(),
-                count,
-            })
-            .collect(),
-        content: Content::Points(kept.iter().filter_map(place).collect()),
-    })
 }

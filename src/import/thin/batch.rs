@@ -12,12 +12,14 @@ use super::sample::bits_of;
 const ROUNDS: u64 = 8;
 
 /// Bits of a key: the round, along the curve (twice), the number in the batch.
-const CURVE_BITS: u32 = 19;
+const CURVE_BITS: u32 = 12;
 const NUMBER_BITS: u32 = 23;
 
-/// Points by rounds, in each along a curve; each place once.
-#[derive(Debug)]
+/// Points by rounds, in each along a curve; each place once. Filled again and again: memory that
+/// is given back has to be cleared before it is given out again.
+#[derive(Debug, Default)]
 pub(super) struct Batch {
+    keys: Vec<u64>,
     points: Vec<P3>,
     rounds: Vec<Range<usize>>,
     same_place: u64,
@@ -27,20 +29,22 @@ pub(super) struct Batch {
 
 impl Batch {
     /// Puts points in order; of those at one place one is left, by rule.
-    pub(super) fn new(points: Vec<P3>, heights: &mut Heights) -> Batch {
-        let frame = Frame::of(&points);
-        let mut keys: Vec<u64> = points
-            .iter()
-            .zip(0..)
-            .map(|(point, number)| frame.key(point.p) | number)
-            .collect();
+    pub(super) fn fill(&mut self, points: &[P3], heights: &mut Heights) {
+        let frame = Frame::of(points);
+        let batch = self;
+        let mut keys = std::mem::take(&mut batch.keys);
+        keys.clear();
+        keys.extend(
+            points
+                .iter()
+                .zip(0..)
+                .map(|(point, number)| frame.key(point.p) | number),
+        );
         keys.sort_unstable();
-        let mut batch = Batch {
-            points: Vec::with_capacity(points.len()),
-            rounds: Vec::new(),
-            same_place: 0,
-            next: Vec::new(),
-        };
+        batch.points.clear();
+        batch.points.reserve_exact(points.len());
+        batch.rounds.clear();
+        batch.same_place = 0;
         let number = |key: u64| (key & ((1 << NUMBER_BITS) - 1)) as usize;
         let mut group: Vec<P3> = Vec::new();
         for round in keys.chunk_by(|a, b| round_of(*a) == round_of(*b)) {
@@ -64,10 +68,9 @@ impl Batch {
             }
             batch.rounds.push(begin..batch.points.len());
         }
-        drop(keys);
-        drop(points);
-        batch.next = vec![u32::MAX; batch.points.len()];
-        batch
+        batch.keys = keys;
+        batch.next.clear();
+        batch.next.resize(batch.points.len(), u32::MAX);
     }
 
     pub(super) fn points(&self) -> &[P3] {
@@ -77,10 +80,6 @@ impl Batch {
     /// The outermost points, counter-clockwise; fewer than three if all are on one line.
     pub(super) fn hull(&self) -> Vec<u32> {
         hull(self.points.iter().map(|point| point.p))
-    }
-
-    pub(super) fn into_points(self) -> Vec<P3> {
-        self.points
     }
 
     pub(super) fn rounds(&self) -> Vec<Range<usize>> {

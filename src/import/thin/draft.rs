@@ -138,7 +138,7 @@ impl Draft {
     }
 
     /// Takes the points of a batch off that were not kept; up to `may_wait` of them wait.
-    pub(super) fn lift(&mut self, batch: Batch, may_wait: usize, mut take: impl FnMut(Dropped)) {
+    pub(super) fn lift(&mut self, batch: &Batch, may_wait: usize, mut take: impl FnMut(Dropped)) {
         let mut waiting = 0;
         for t in 0..self.first.len() as u32 {
             let mut next = std::mem::replace(&mut self.first[t as usize], NONE);

@@ -54,10 +54,15 @@ pub struct Thinner {
     tolerance_m: f64,
     heights: Heights,
     waiting: Vec<P3>,
+    batch: Batch,
     draft: Option<Draft>,
     sample: Sample,
     taken: u64,
     same_place: u64,
+    /// Which part of the file was taken.
+    part: f64,
+    /// Points kept, and that part, after the batch before.
+    before: Option<(usize, f64)>,
 }
 
 /// What is left of a cloud.
@@ -82,11 +87,20 @@ impl Thinner {
             },
             heights: Heights::new(same_place),
             waiting: Vec::new(),
+            batch: Batch::default(),
             draft: None,
             sample: Sample::default(),
             taken: 0,
             same_place: 0,
+            part: 1.0,
+            before: None,
         }
+    }
+
+    /// Tells which part of the file will have been taken after the next points, 0 to 1: where too
+    /// many points would be kept at the pace of the last batch, the tolerance is doubled at once.
+    pub fn has_read(&mut self, part: f64) {
+        self.part = part;
     }
 
     /// Takes points, in the order of the file.
@@ -123,8 +137,10 @@ impl Thinner {
         let Some(draft) = &mut self.draft else {
             return self.whole();
         };
-        let mut batch = Batch::new(again, &mut Heights::new(SamePlace::First));
-        draft.lay(&mut batch, self.tolerance_m, &mut self.heights);
+        let batch = &mut self.batch;
+        batch.fill(&again, &mut Heights::new(SamePlace::First));
+        drop(again);
+        draft.lay(batch, self.tolerance_m, &mut self.heights);
         draft.lift(batch, 0, |dropped| {
             if let Dropped::Out(point) = dropped {
                 self.sample.offer(point);
@@ -169,19 +185,28 @@ impl Thinner {
 
     /// Thins what waits; up to `may_wait` points go on waiting.
     fn thin(&mut self, may_wait: usize) {
-        let batch = Batch::new(std::mem::take(&mut self.waiting), &mut self.heights);
-        self.same_place += batch.same_place();
-        self.lay(batch, may_wait);
+        self.batch.fill(&self.waiting, &mut self.heights);
+        self.waiting.clear();
+        self.same_place += self.batch.same_place();
+        self.lay(may_wait);
         while self.thin == Thin::IfLarge
-            && let Some(draft) = self.draft.take_if(|draft| draft.num_points() > ENOUGH)
+            && let Some(draft) = self.draft.take_if(|draft| {
+                foreseen(draft.num_points(), self.part, self.before) > ENOUGH as f64
+            })
         {
+            self.before = None;
             self.tolerance_m *= 2.0;
             let mut again = draft.into_points();
             again.extend(self.sample.take_for_repair());
-            let waiting = std::mem::take(&mut self.waiting);
-            self.lay(Batch::new(again, &mut Heights::new(SamePlace::First)), 0);
-            self.waiting = waiting;
+            let once = &mut Heights::new(SamePlace::First);
+            self.batch.fill(&again, once);
+            drop(again);
+            self.lay(0);
         }
+        self.before = self
+            .draft
+            .as_ref()
+            .map(|draft| (draft.num_points(), self.part));
     }
 
     /// All points so far lie on one line, where there is no surface to hold them against: every
@@ -200,13 +225,14 @@ impl Thinner {
         });
     }
 
-    fn lay(&mut self, mut batch: Batch, may_wait: usize) {
+    fn lay(&mut self, may_wait: usize) {
+        let batch = &mut self.batch;
         let draft = match &mut self.draft {
             Some(draft) => draft,
-            none => match Draft::new(&mut batch) {
+            none => match Draft::new(batch) {
                 Some(draft) => none.insert(draft),
                 None => {
-                    self.waiting = batch.into_points();
+                    self.waiting.extend_from_slice(batch.points());
                     if may_wait > 0 {
                         self.halve_line();
                     }
@@ -214,12 +240,25 @@ impl Thinner {
                 }
             },
         };
-        self.same_place += draft.lay(&mut batch, self.tolerance_m, &mut self.heights);
+        self.same_place += draft.lay(batch, self.tolerance_m, &mut self.heights);
         let (waiting, sample, heights) = (&mut self.waiting, &mut self.sample, &mut self.heights);
         draft.lift(batch, may_wait, |dropped| match dropped {
             Dropped::Waits(point) => waiting.push(point),
             Dropped::Out(point) => sample.offer(point),
         });
         heights.next_batch(waiting);
+    }
+}
+
+/// How many points will be kept of the whole file, at the pace of the last batch: the first one
+/// tells no pace, since it finds no surface there.
+fn foreseen(kept: usize, part: f64, before: Option<(usize, f64)>) -> f64 {
+    let kept = kept as f64;
+    match before {
+        Some((kept_before, part_before)) if part > part_before => {
+            let pace = (kept - kept_before as f64).max(0.0) / (part - part_before);
+            kept + pace * (1.0 - part).max(0.0)
+        }
+        _ => kept,
     }
 }

@@ -366,6 +366,12 @@ impl Page<'_> {
             let caption = format!("Brought in: {}", brought.import.source);
             self.facts(&caption, &imports::rows(brought, show));
         }
+        for svg in imports::taken_away(&outcome.survey, show.unit()) {
+            self.picture(
+                &svg,
+                "What the ground filter took away: nothing of it is ground in this report. Look for banks, walls and rocks among it.",
+            );
+        }
         for (k, area) in outcome.terrain.no_data.iter().enumerate() {
             self.paragraph(&format!(
                 "No data, area {}: {}. Nobody measured there, and it is counted in nothing.",

@@ -22,6 +22,9 @@ const FLAT: f64 = 0.4;
 /// A bay holds at least this many squares of that distance.
 const AREA: f64 = 5.0;
 
+/// A bay of a scan is worth a word from this share of its area on.
+const OF_A_SCAN: f64 = 0.001;
+
 /// Bays named one by one.
 const MOST_BAYS: usize = 5;
 
@@ -43,6 +46,12 @@ pub(super) fn look(looked: &Looked) -> Vec<Diagnostic> {
     let search = Search::new(looked);
     let mut taken = vec![false; looked.terrain.surface.facet_slots()];
     let mut bays = search.find(&mut taken);
+    if looked.terrain.shots.is_empty() {
+        // Points of a scan lie close: gaps of a pace at its rim are no bays.
+        let surface = &looked.terrain.surface;
+        let whole: f64 = surface.facets().map(|f| surface.area_m2(f)).sum();
+        bays.retain(|bay| bay.area_m2 >= OF_A_SCAN * whole);
+    }
     bays.sort_by(|a, b| b.area_m2.total_cmp(&a.area_m2).then(a.ends.cmp(&b.ends)));
     let longest = search.longest_kept_m(&taken);
     words(looked, &bays, longest)
