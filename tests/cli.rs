@@ -613,7 +613,7 @@ fn wrong_calls_say_what_to_type() {
     for (arguments, word) in [
         (vec!["ground", "nothing.csv"], "nothing.csv"),
         (vec!["ground", "."], ".:ground"),
-        (vec!["ground", "scan.laz"], "CSV"),
+        (vec!["ground", "scan.laz"], "there is no file scan.laz"),
         (vec!["volume", "level:1", "level:2"], "surface with shots"),
         (vec!["volume", "points.csv", "level:high"], "level:Z"),
         (vec!["volume", "points.csv", "plane:1,2"], "plane:Z0,DX,DY"),
