@@ -157,3 +157,16 @@ fn fixed(value: f64, decimals: usize) -> String {
         _ => text,
     }
 }
+
+/// A count with commas between thousands.
+pub fn thousands(count: u64) -> String {
+    let digits = count.to_string();
+    let mut words = String::new();
+    for (k, digit) in digits.chars().enumerate() {
+        if k > 0 && (digits.len() - k).is_multiple_of(3) {
+            words.push(',');
+        }
+        words.push(digit);
+    }
+    words
+}

@@ -17,7 +17,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("surface", &["files", "geom", "units"]),
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
-    ("import", &["diag", "files", "geom", "job", "units"]),
+    ("import", &["diag", "files", "geom", "job", "show", "units"]),
     ("export", &["files", "geom", "surface", "units"]),
     (
         "survey",

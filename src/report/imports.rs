@@ -10,7 +10,7 @@ use super::words::counted;
 use crate::drawing;
 use crate::import::{Loss, UnitFound, UnitFrom};
 use crate::job::Shift;
-use crate::show::Show;
+use crate::show::{Show, thousands};
 use crate::survey::{Brought, Placement, Survey};
 use crate::units::LengthUnit;
 
@@ -181,16 +181,4 @@ fn placed(placement: &Placement, heights: Show) -> String {
 fn signed(m: f64, heights: Show) -> String {
     let sign = if m < 0.0 { "-" } else { "+" };
     format!("{sign}{}", heights.level_with_unit(m.abs()))
-}
-
-fn thousands(count: u64) -> String {
-    let digits = count.to_string();
-    let mut text = String::new();
-    for (k, digit) in digits.chars().enumerate() {
-        if k > 0 && (digits.len() - k).is_multiple_of(3) {
-            text.push(',');
-        }
-        text.push(digit);
-    }
-    text
 }

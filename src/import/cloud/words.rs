@@ -1,6 +1,7 @@
 //! How a cloud is refused, and what its classes are called.
 
 use crate::diag::{At, Diagnostic, Failure};
+pub(super) use crate::show::thousands;
 
 /// A file refused as a whole.
 pub(super) fn refused(
@@ -23,19 +24,6 @@ pub(super) fn cut_off(file: &str, place: String) -> Failure {
         format!("the file ends {place}"),
         "it was cut off: copy it again from where it came",
     )
-}
-
-/// A count with commas between thousands.
-pub(super) fn thousands(count: u64) -> String {
-    let digits = count.to_string();
-    let mut words = String::new();
-    for (k, digit) in digits.chars().enumerate() {
-        if k > 0 && (digits.len() - k).is_multiple_of(3) {
-            words.push(',');
-        }
-        words.push(digit);
-    }
-    words
 }
 
 /// Names of the classes 0 to 22.
