@@ -22,7 +22,7 @@ use super::args::{AdjustWord, Format, Output, Reading};
 use super::disk::{Cores, Disk, EXAMPLE_FILES, Example};
 use super::export::{Export, write_taken_away};
 use super::folder::write_folder;
-use super::source::{Loaded, for_sources, is_job, load};
+use super::source::{Loaded, for_sources, is_job, load, load_all};
 use super::stages::Stages;
 use super::{Answer, STOP};
 
@@ -340,10 +340,7 @@ pub(super) fn volume(
     let export = Export::of(export)?;
     let reading = &for_sources(reading, &[from, to])?;
     let mut stages = Stages::default();
-    let loaded = vec![
-        load(from, reading, &mut stages)?,
-        load(to, reading, &mut stages)?,
-    ];
+    let loaded = load_all(&[from, to], reading, &mut stages)?;
     let diagnostics = said_once(&loaded);
     let told = told(&loaded);
     let (surfaces, origin) = stages.time("build", || align(loaded))?;
@@ -428,10 +425,7 @@ pub(super) fn section(
     let export = Export::of_lines(export)?;
     let names: Vec<&str> = sources.iter().map(String::as_str).collect();
     let reading = &for_sources(reading, &names)?;
-    let mut loaded = Vec::new();
-    for source in sources {
-        loaded.push(load(source, reading, &mut Stages::default())?);
-    }
+    let loaded = load_all(&names, reading, &mut Stages::default())?;
     let diagnostics = said_once(&loaded);
     let (surfaces, origin) = align(loaded)?;
     let points: Vec<Point> = line

@@ -8,7 +8,7 @@ use crate::export::{Named, State};
 use crate::files::{Files, Input};
 use crate::geom::{Origin, P3};
 use crate::job::{
-    Duplicates, GroundSpec, ImportKind, ImportSpec, Limits, Place, PlaceList, PlaceListWord,
+    Duplicates, GroundSpec, ImportKind, ImportSpec, Job, Limits, Place, PlaceList, PlaceListWord,
     SurveyKind,
 };
 use crate::show::Show;
@@ -223,6 +223,45 @@ pub(super) fn load(
     reading: &Reading,
     stages: &mut Stages,
 ) -> Result<Loaded, Failure> {
+    match job_of(source) {
+        Some((folder, which)) => load_job(source, which, Measured::read(folder, stages)?, stages),
+        None => load_other(source, reading, stages),
+    }
+}
+
+/// Reads several SOURCEs; a job that several of them name is measured once.
+///
+/// # Errors
+///
+/// as [`load`]
+pub(super) fn load_all(
+    sources: &[&str],
+    reading: &Reading,
+    stages: &mut Stages,
+) -> Result<Vec<Loaded>, Failure> {
+    let mut known: Vec<Measured> = Vec::new();
+    let mut loaded = Vec::with_capacity(sources.len());
+    for (k, source) in sources.iter().enumerate() {
+        let Some((folder, which)) = job_of(source) else {
+            loaded.push(load_other(source, reading, stages)?);
+            continue;
+        };
+        let of_folder = |measured: &Measured| measured.folder == folder;
+        let measured = match known.iter().position(of_folder) {
+            Some(at) => known.swap_remove(at),
+            None => Measured::read(folder, stages)?,
+        };
+        let mut later = sources[k + 1..].iter().filter_map(|s| job_of(s));
+        if later.any(|(other, _)| other == folder) {
+            known.push(measured.clone());
+        }
+        loaded.push(load_job(source, which, measured, stages)?);
+    }
+    Ok(loaded)
+}
+
+/// A level, a plane, or a file.
+fn load_other(source: &str, reading: &Reading, stages: &mut Stages) -> Result<Loaded, Failure> {
     let typed = || At::cell("command line", 0, "SOURCE", source);
     let number = |text: &str| text.trim().parse::<f64>().ok().filter(|n| n.is_finite());
     if let Some(rest) = source.strip_prefix("level:") {
@@ -258,26 +297,60 @@ pub(super) fn load(
             told: Told::plane(),
         });
     }
-    if let Some((job, which)) = job_of(source) {
-        return load_job(source, job, which, stages);
-    }
     load_file(source, reading, stages)
 }
 
-/// A surface of a job folder; an empty JOB is the built-in example.
+/// A job up to its ground.
+#[derive(Clone)]
+struct Measured {
+    folder: String,
+    job: Job,
+    survey: Survey,
+    terrain: Terrain,
+    diagnostics: Vec<Diagnostic>,
+}
+
+/// Files of a job folder; an empty one is the built-in example.
+fn files_of(folder: &str) -> Box<dyn Files> {
+    match folder.is_empty() {
+        true => Box::new(Example),
+        false => Box::new(Disk::new(folder)),
+    }
+}
+
+impl Measured {
+    fn read(folder: &str, stages: &mut Stages) -> Result<Measured, Failure> {
+        let files = &*files_of(folder);
+        let (job, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
+        let (survey, more) = stages.time("read", || Survey::of(&job, files))?;
+        diagnostics.extend(more);
+        let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
+        diagnostics.extend(more);
+        Ok(Measured {
+            folder: folder.to_owned(),
+            job,
+            survey,
+            terrain,
+            diagnostics,
+        })
+    }
+}
+
+/// A surface of a job folder.
 fn load_job(
     source: &str,
-    folder: &str,
     which: &str,
+    measured: Measured,
     stages: &mut Stages,
 ) -> Result<Loaded, Failure> {
-    let disk = Disk::new(folder);
-    let files: &dyn Files = if folder.is_empty() { &Example } else { &disk };
-    let (job, mut diagnostics) = stages.time("read", || crate::run::read_job(files))?;
-    let (survey, more) = stages.time("read", || Survey::of(&job, files))?;
-    diagnostics.extend(more);
-    let (terrain, more) = stages.time("build", || build(&survey, &job.ground))?;
-    diagnostics.extend(more);
+    let Measured {
+        folder,
+        job,
+        survey,
+        terrain,
+        mut diagnostics,
+    } = measured;
+    let folder = &*folder;
     let mut trust = None;
     let mut told = Told::ground(terrain.breaklines.clone(), folder, &survey.inputs);
     told.made_from.push(Path::new(folder).join("job.toml"));
@@ -290,7 +363,9 @@ fn load_job(
         trust = Some(map);
         terrain.surface
     } else {
-        let (design, more) = stages.time("design", || lay(&job, &survey, &terrain, files))?;
+        let (design, more) = stages.time("design", || {
+            lay(&job, &survey, &terrain, &*files_of(folder))
+        })?;
         diagnostics.extend(more);
         told.labels = crate::report::names(&design);
         for feature in &design.features {

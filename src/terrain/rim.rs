@@ -141,7 +141,12 @@ impl Rim<'_> {
         if steep > 0 {
             diagnostics.push(Diagnostic::note(
                 "rim-slivers",
-                format!("{steep} slivers between shots almost in line were taken off the rim"),
+                match steep {
+                    1 => "1 sliver between points almost in line was taken off the rim".to_owned(),
+                    n => {
+                        format!("{n} slivers between points almost in line were taken off the rim")
+                    }
+                },
             ));
         }
     }
