@@ -22,7 +22,7 @@ pub struct Exact {
 }
 
 impl Exact {
-    /// Reads `-12.5`, `1e3` or `2.5E-3`; decimals beyond [`MAX_DECIMALS`] are rounded off.
+    /// Reads `-12.5`, `1e3` or `2.5E-3`; decimals beyond `MAX_DECIMALS` are rounded off.
     ///
     /// `None` when the text is no number, or one of more than a coordinate can have.
     pub fn parse(text: &str) -> Option<Exact> {

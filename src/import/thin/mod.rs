@@ -38,7 +38,7 @@ const WAITING: usize = BATCH / 4;
 ///
 /// The surface so far is a Delaunay triangulation of the points kept. A batch is laid on it, the
 /// point farthest off in every triangle is put in, and so on until none is off by more than the
-/// tolerance (see [`Draft`]). Points kept stay kept.
+/// tolerance (in `draft.rs`). Points kept stay kept.
 ///
 /// Points whose triangle will change with what comes next, since it lies at the front of what
 /// was read, wait for the next batch. What was dropped is remembered by an even sample; at the end
