@@ -442,7 +442,7 @@ fn slivers_between_shots_in_line_go_from_the_rim() {
     let shots = format!("{SQUARE}6,5,0.000001,6,\n");
     for lines in ["", "outline = \"shots:1-4\""] {
         let (terrain, said) = ground(&shots, lines).unwrap();
-        assert_contains(&only(&said, "rim-slivers", Level::Note), &["1 slivers"]);
+        assert_contains(&only(&said, "rim-slivers", Level::Note), &["1 sliver"]);
         terrain.surface.check_consistent().unwrap();
         let want = 100 * TWICE_M2 - 10_000_000_000 * 1_000;
         assert_eq!(terrain.surface.twice_area_nm2(), want);
