@@ -290,3 +290,43 @@ fn wrong_units_and_common_points_are_said() {
     let text = refused(&away);
     assert!(text.contains("Pond"), "{text}");
 }
+
+/// A surface of another program laid as a feature: a level pad over a tilted ground, cut and filled.
+#[test]
+fn a_surface_of_another_program_is_laid_as_a_feature() {
+    let pad = "<?xml version=\"1.0\"?>\n<LandXML xmlns=\"http://www.landxml.org/schema/LandXML-1.2\" \
+               version=\"1.2\" date=\"2024-05-01\" time=\"12:00:00\"><Units><Imperial \
+               linearUnit=\"foot\" areaUnit=\"squareFoot\" volumeUnit=\"cubicFeet\" \
+               temperatureUnit=\"fahrenheit\" pressureUnit=\"inHG\"/></Units><Surfaces>\
+               <Surface name=\"Other\"><Definition surfType=\"TIN\"><Pnts><P id=\"1\">0 0 0</P>\
+               <P id=\"2\">0 9 0</P><P id=\"3\">9 0 0</P></Pnts><Faces><F>1 2 3</F></Faces>\
+               </Definition></Surface><Surface name=\"Pad\"><Definition surfType=\"TIN\"><Pnts>\
+               <P id=\"1\">40 40 330</P><P id=\"2\">40 60 330</P><P id=\"3\">50 60 330</P>\
+               <P id=\"4\">50 40 330</P></Pnts><Faces><F>1 2 3</F><F>1 3 4</F></Faces></Definition>\
+               </Surface></Surfaces></LandXML>";
+    let job = |file: &str| {
+        format!(
+            "[job]\nname = \"Pad\"\nunits = \"m\"\n[[survey]]\nsurface = \"yard.xml\"\n[[feature]]\n\
+             kind = \"surface\"\nname = \"Pad\"\nfile = \"{file}\"\nrule = \"replace\"\n"
+        )
+    };
+    let plain = Elsewhere { up: 0.0, ..HERE };
+    let folder = |file: &str| {
+        Folder::default()
+            .with("job.toml", &job(file))
+            .with("yard.xml", &plain.landxml())
+            .with("pad.xml", pad)
+    };
+    let laid = outcome(&folder("pad.xml#Pad"));
+    // A plane cut by a level: net is area times the difference in the middle.
+    let foot = 0.3048;
+    let area = 20.0 * foot * 10.0 * foot;
+    let middle = z(50.0 * foot, 45.0 * foot) - 330.0 * foot;
+    let net = laid.finished.cut_m3 - laid.finished.fill_m3;
+    near("net", net, area * middle, 1e-3 * area);
+    assert!(laid.inputs.iter().any(|input| input.file == "pad.xml"));
+    let words = refused(&folder("pad.xml"));
+    assert!(words.contains("Other") && words.contains("Pad"), "{words}");
+    let words = read_job(&folder("pad.csv")).unwrap_err().to_string();
+    assert!(words.contains("no format of a surface"), "{words}");
+}

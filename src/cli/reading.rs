@@ -99,18 +99,14 @@ impl Reading {
 
     /// How a file of another program is to be read.
     pub(super) fn import(&self, file: &str, kind: ImportKind) -> Result<ImportSpec, Failure> {
-        let (file, surface) = match (kind, file.rsplit_once('#')) {
-            (ImportKind::Surface, Some((file, surface))) => (file, Some(surface.to_owned())),
-            _ => (file, None),
-        };
+        let named = ImportSpec::named(kind, file, self.unit());
         let typed = |unit: Option<UnitWord>| match self.units_of_job {
             true => None,
             false => unit.map(UnitWord::unit),
         };
         let units = typed(self.units);
         Ok(ImportSpec {
-            surface,
-            at: At::file(file),
+            at: At::file(&named.file),
             units,
             z_units: self.z_units.map(UnitWord::unit).or(units),
             cloud: CloudSpec {
@@ -137,7 +133,7 @@ impl Reading {
                 ..CloudSpec::default()
             },
             height_error_m: self.height_error.map(|length| self.z_unit().to_m(length)),
-            ..ImportSpec::new(kind, file, self.unit())
+            ..named
         })
     }
 

@@ -1,14 +1,15 @@
-//! A surface from points of a file of its own, laid by lowering, raising, or both.
+//! A surface of a file of its own, laid by lowering, raising, or both.
 //!
-//! Keys: `points = "pool.csv"` (in the folder and in the unit of the job), `rule = "lower"`,
+//! Keys: `points = "pool.csv"` (in the folder and in the unit of the job) or `file = "pad.xml#Pad"`
+//! (a surface, elevation grid or cloud of another program, in its own unit), `rule = "lower"`,
 //! `"raise"` or `"replace"`, `side_run_per_rise` (0, an upright edge, if not given), `corners`.
 
 use crate::diag::{At, Diagnostic, Failure};
 use crate::files::Input;
 use crate::geom::{P3, Point};
-use crate::job::{GroundSpec, SurveyKind, SurveySpec, Table};
+use crate::job::{GroundSpec, ImportKind, ImportSpec, SurveyKind, SurveySpec, Table};
 use crate::surface::{Label, Patch, Rule, Surface};
-use crate::survey::Survey;
+use crate::survey::{Sources, Survey};
 use crate::terrain::build;
 use crate::units::NM_PER_M;
 
@@ -23,21 +24,59 @@ pub(super) const KIND: Kind = Kind {
 
 #[derive(Debug)]
 struct Imported {
-    file: String,
+    file: File,
     at: At,
     rules: &'static [Rule],
     side_run_per_rise: f64,
     corners: Corners,
 }
 
+/// Where the surface comes from.
+#[derive(Debug)]
+enum File {
+    /// A table of points.
+    Points(String),
+    /// A file of another program.
+    Import(ImportKind, String),
+}
+
+/// The file, by its ending one of another program or a table of points.
+fn file_of(name: String, at: &At, diagnostics: &mut Vec<Diagnostic>) -> Option<File> {
+    let file = name.split_once('#').map_or(&*name, |(file, _)| file);
+    let kind = ImportKind::of_name(file);
+    if kind.is_none() {
+        diagnostics.push(
+            Diagnostic::error(
+                "bad-file-name",
+                "the ending of this name is no format of a surface",
+            )
+            .at(at.clone())
+            .help(
+                "name a LandXML, GeoTIFF, ASCII grid, LAS or LAZ file; points of a table are \
+                     named by points = \"pool.csv\"",
+            ),
+        );
+    }
+    Some(File::Import(kind?, name))
+}
+
 fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>> {
-    let file = required(
-        table,
-        "points",
-        "points = \"pool.csv\"   # x, y, z and perhaps name and code, in the folder of the job",
-        Table::text,
-        diagnostics,
-    );
+    let is_import = table.has("file");
+    let (key, example) = match is_import {
+        true => ("file", "file = \"pad.xml#Pad\""),
+        false => (
+            "points",
+            "points = \"pool.csv\"   # x, y, z and perhaps name and code, in the folder of the job",
+        ),
+    };
+    let file = required(table, key, example, Table::text, diagnostics);
+    let file = file.and_then(|(name, at)| {
+        let file = match is_import {
+            true => file_of(name, &at, diagnostics)?,
+            false => File::Points(name),
+        };
+        Some((file, at))
+    });
     let rules: [(&str, &'static [Rule]); 3] = [
         ("lower", &[Rule::Lower]),
         ("raise", &[Rule::Raise]),
@@ -68,11 +107,23 @@ impl Imported {
         site: &Site,
         notes: &mut Vec<Diagnostic>,
     ) -> Result<(Surface, Vec<Input>), Failure> {
-        let spec = SurveySpec {
-            at: self.at.clone(),
-            ..SurveySpec::new(SurveyKind::Points, self.file.clone(), site.units)
+        let (mut surveys, mut imports) = (Vec::new(), Vec::new());
+        match &self.file {
+            File::Points(file) => surveys.push(SurveySpec {
+                at: self.at.clone(),
+                ..SurveySpec::new(SurveyKind::Points, file.clone(), site.units)
+            }),
+            File::Import(kind, name) => imports.push(ImportSpec {
+                at: self.at.clone(),
+                ..ImportSpec::named(*kind, name, site.units)
+            }),
+        }
+        let sources = Sources {
+            surveys: &surveys,
+            imports: &imports,
+            ..Sources::default()
         };
-        let (survey, said) = Survey::read(&[spec], site.files)?;
+        let (survey, said) = Survey::read_with(&sources, site.files)?;
         notes.extend(said);
         let (terrain, said) = build(&survey, &GroundSpec::default())?;
         notes.extend(said);

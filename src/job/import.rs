@@ -83,6 +83,17 @@ impl ImportSpec {
         }
     }
 
+    /// A file as the user writes it: of one that may hold several surfaces, `FILE#NAME` names one.
+    pub fn named(kind: ImportKind, name: &str, if_silent: LengthUnit) -> ImportSpec {
+        match (kind, name.split_once('#')) {
+            (ImportKind::Surface, Some((file, surface))) => ImportSpec {
+                surface: Some(surface.to_owned()),
+                ..ImportSpec::new(kind, file, if_silent)
+            },
+            _ => ImportSpec::new(kind, name, if_silent),
+        }
+    }
+
     /// The file, with the surface in it if one is named: as the user writes it.
     pub fn source(&self) -> String {
         match &self.surface {

@@ -80,19 +80,14 @@ pub(super) fn read_import(
     let placing = read_placing(&mut table, diags);
     table.finish(diags);
     let (name, at) = file?;
-    let (file, surface) = match (kind, name.split_once('#')) {
-        (ImportKind::Surface, Some((file, surface))) => (file.to_owned(), Some(surface.to_owned())),
-        _ => (name, None),
-    };
     Some(ImportSpec {
-        surface,
         at,
         units,
         z_units,
         cloud,
         height_error_m,
         placing,
-        ..ImportSpec::new(kind, file, job_units)
+        ..ImportSpec::named(kind, &name, job_units)
     })
 }
 
