@@ -265,7 +265,8 @@ impl Rows<'_> {
             let more = self.bad - MAX_LISTED;
             faults.push(
                 Diagnostic::error("bad-number", format!("and {more} more lines like these"))
-                    .at(At::file(self.file)),
+                    .at(At::file(self.file))
+                    .help("name the file .csv if its columns are others"),
             );
         }
         Err(Failure(faults))

@@ -212,6 +212,17 @@ fn damaged_ascii_grids() {
 }
 
 #[test]
+fn damaged_points_as_text() {
+    let seeds = [
+        "500000.5 4100000.25 100\n500001 4100000 101.5\n500000 4100001 99\n500002 4100002 98e0\n",
+        "# made by a machine\r\nX;Y;Z;I\r\n0;0;1;7\r\n9;0;2;7\r\n0;9;3;7\r\n\r\n9;9;-4.125;7\r\n",
+        "\u{feff}0,0,1\n// beside\n1,0,1\n0,0,0.5\n0,1,1\n1\t1 1\n",
+    ];
+    let seeds: Vec<Vec<u8>> = seeds.iter().map(|s| s.as_bytes().to_vec()).collect();
+    trials("p.xyz", &seeds, TIMES);
+}
+
+#[test]
 fn damaged_tiffs() {
     let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fixtures/grids");
     let seeds: Vec<Vec<u8>> = [
