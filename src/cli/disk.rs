@@ -1,12 +1,13 @@
 //! The outside world: disk, clock, threads, and the built-in example.
 
-use std::io::{BufReader, IsTerminal as _, Read as _};
+use std::io::{BufReader, Read as _};
 use std::path::PathBuf;
 
-use indicatif::{ProgressBar, ProgressStyle};
 use rayon::prelude::*;
 
 use crate::files::{Files, Stream, Workers};
+
+use super::progress::Watched;
 
 /// Files of a folder on disk; `-` is the standard input.
 pub(super) struct Disk {
@@ -43,20 +44,6 @@ impl Disk {
     }
 }
 
-/// A bar on standard error that shows how far a file is read, if that is a terminal and takes
-/// more than a second.
-fn progress(name: &str, length: u64) -> ProgressBar {
-    /// What is read within a second from any disk shows no bar.
-    const SHOWN_FROM: u64 = 1 << 24;
-    if length < SHOWN_FROM || !std::io::stderr().is_terminal() {
-        return ProgressBar::hidden();
-    }
-    let bar = ProgressBar::new(length).with_message(name.to_owned());
-    let style = ProgressStyle::with_template("{msg}  {percent} % of {total_bytes}  {eta} left");
-    bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()));
-    bar
-}
-
 impl Files for Disk {
     fn read(&self, name: &str) -> Result<Vec<u8>, String> {
         if name == "-" {
@@ -82,11 +69,8 @@ impl Files for Disk {
         let (path, length) = self.find(name)?;
         let file = std::fs::File::open(&path)
             .map_err(|e| format!("{} could not be read: {e}", path.display()))?;
-        let bar = progress(name, length);
-        Ok(Box::new(BufReader::with_capacity(
-            BUFFER,
-            bar.wrap_read(file),
-        )))
+        let watched = Watched::new(file, name, length);
+        Ok(Box::new(BufReader::with_capacity(BUFFER, watched)))
     }
 
     fn workers(&self) -> &dyn Workers {

@@ -11,6 +11,7 @@ mod disk;
 mod export;
 mod folder;
 mod held;
+mod progress;
 mod reading;
 mod source;
 mod stages;
