@@ -1,6 +1,6 @@
 //! Everything one run of a job gives. Reports, sheets and drawings read it and compute nothing.
 
-use crate::checks::{Caution, Finding, Severity, Wall};
+use crate::checks::{Access, Caution, Drainage, Finding, RuleAnswer, Severity, Wall, WallWork};
 use crate::design::{Design, KeepOffPlace};
 use crate::diag::Diagnostic;
 use crate::earthwork::{
@@ -56,6 +56,14 @@ pub struct Outcome {
     pub walls: Vec<Wall>,
     /// Keep-offs with their places.
     pub keep_offs: Vec<KeepOffPlace>,
+    /// Every rule that is known, and what became of it.
+    pub rules: Vec<RuleAnswer>,
+    /// Where water runs.
+    pub drainage: Drainage,
+    /// Gates and ways.
+    pub access: Access,
+    /// Walls as they are built.
+    pub wall_works: Vec<WallWork>,
     /// Cautions.
     pub cautions: Vec<Caution>,
     /// Cross-sections.
@@ -122,6 +130,10 @@ pub(crate) struct Answers {
     pub(crate) findings: Vec<Finding>,
     pub(crate) walls: Vec<Wall>,
     pub(crate) keep_offs: Vec<KeepOffPlace>,
+    pub(crate) rules: Vec<RuleAnswer>,
+    pub(crate) drainage: Drainage,
+    pub(crate) access: Access,
+    pub(crate) wall_works: Vec<WallWork>,
     pub(crate) cautions: Vec<Caution>,
     pub(crate) sections: Vec<Section>,
     pub(crate) profiles: Vec<StreamProfile>,
@@ -160,6 +172,10 @@ impl Outcome {
             findings: answers.findings,
             walls: answers.walls,
             keep_offs: answers.keep_offs,
+            rules: answers.rules,
+            drainage: answers.drainage,
+            access: answers.access,
+            wall_works: answers.wall_works,
             cautions: answers.cautions,
             sections: answers.sections,
             profiles: answers.profiles,
@@ -193,6 +209,10 @@ impl Outcome {
         self.findings = answers.findings;
         self.walls = answers.walls;
         self.keep_offs = answers.keep_offs;
+        self.rules = answers.rules;
+        self.drainage = answers.drainage;
+        self.access = answers.access;
+        self.wall_works = answers.wall_works;
         self.cautions = answers.cautions;
         self.sections = answers.sections;
         self.profiles = answers.profiles;

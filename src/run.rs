@@ -1,6 +1,6 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Checked, Context, cautions, check};
+use crate::checks::{Context, cautions, check};
 use crate::design::{Design, lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{
@@ -310,12 +310,8 @@ impl Answers {
             soil: &soil,
             workers,
         };
-        let Checked {
-            findings,
-            walls,
-            keep_offs,
-        } = check(&context)?;
-        let cautions = cautions(&context, &findings);
+        let checked = check(&context)?;
+        let cautions = cautions(&context, &checked.findings);
         let sections = sections(job, survey, terrain, design)?;
         let profiles = stream_profiles(terrain, design);
         let mut inputs = inputs(job, survey);
@@ -331,9 +327,13 @@ impl Answers {
             second,
             balance,
             height_m,
-            findings,
-            walls,
-            keep_offs,
+            findings: checked.findings,
+            walls: checked.walls,
+            keep_offs: checked.keep_offs,
+            rules: checked.rules,
+            drainage: checked.drainage,
+            access: checked.access,
+            wall_works: checked.wall_works,
             cautions,
             sections,
             profiles,

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use crate::design::{Design, lay};
 use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
 use crate::files::{Files, Workers};
-use crate::job::Job;
+use crate::job::{Job, limits};
 use crate::outcome::{Answers, Base, Outcome};
 use crate::run::{JOB_FILE, job_from, job_text};
 use crate::survey::Survey;
@@ -265,7 +265,10 @@ fn kept(old: &Job, new: &Job) -> Option<usize> {
         );
         format!("{from:?} {made:?}")
     };
-    let under_all = |job: &Job| format!("{:?} {:?}", job.keep_offs, job.limits.chord_m);
+    let under_all = |job: &Job| {
+        let roots = job.limits.get(&limits::ROOTS_PER_TRUNK).value;
+        format!("{:?} {:?} {roots:?}", job.keep_offs, job.limits.chord_m)
+    };
     if base(old) != base(new) {
         return None;
     }

@@ -5,6 +5,7 @@
 
 use std::fmt;
 
+mod day;
 mod decimal;
 pub(crate) mod inches;
 mod length;
@@ -12,6 +13,7 @@ mod scale;
 
 pub use scale::{Exact, Scale};
 
+pub use day::days_since_1970;
 pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.

@@ -3,14 +3,18 @@
 //! Takes ground, design and the user's limits, gives [`Finding`]s. A check shows a number and
 //! defers: it never says that anything is sound or permitted. Limits belong to the user.
 
+mod access;
 mod cautions;
 mod depth;
 mod detached;
+mod drainage;
 mod keep_off;
 mod levels;
+mod register;
 mod slope;
 mod stream;
 mod wall;
+mod wall_work;
 
 use crate::design::{Design, KeepOffPlace, place_keep_offs};
 use crate::diag::Diagnostic;
@@ -23,8 +27,14 @@ use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
 use crate::units::NM_PER_M;
 
+use register::Said;
+
+pub use access::Access;
 pub use cautions::{Caution, cautions};
+pub use drainage::Drainage;
+pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Wall, WallStation};
+pub use wall_work::WallWork;
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -76,8 +86,10 @@ pub struct Measure {
 /// What a check found.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
 pub struct Finding {
-    /// Short name of the rule, such as `slope` or `no-room`.
+    /// Short name of the check, such as `slope` or `no-room`.
     pub rule: &'static str,
+    /// The rules of the register it goes with, such as `EX-1`.
+    pub ids: &'static [&'static str],
     /// How grave.
     pub severity: Severity,
     /// The feature it is about.
@@ -96,6 +108,10 @@ pub struct Finding {
     pub limit_from: String,
     /// What to do about it.
     pub cure: String,
+    /// The cure as a change of the job file, where it is one.
+    pub change: Option<Change>,
+    /// Where the rules are from.
+    pub source: String,
     /// Number of the caution that goes with it.
     pub caution: Option<u8>,
 }
@@ -104,6 +120,7 @@ impl Finding {
     fn new(rule: &'static str, severity: Severity, words: impl Into<String>) -> Finding {
         Finding {
             rule,
+            ids: &[],
             severity,
             feature: None,
             words: words.into(),
@@ -113,9 +130,22 @@ impl Finding {
             limit: None,
             limit_from: String::new(),
             cure: String::new(),
+            change: None,
+            source: String::new(),
             caution: None,
         }
     }
+}
+
+/// A cure that a job file can take: one value of one feature.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Change {
+    /// Name of the feature.
+    pub feature: String,
+    /// Key of its entry.
+    pub key: String,
+    /// The value as it would stand in the job file.
+    pub value: String,
 }
 
 /// What every check may look at.
@@ -182,6 +212,44 @@ pub struct Checked {
     pub walls: Vec<Wall>,
     /// Keep-offs with their places.
     pub keep_offs: Vec<KeepOffPlace>,
+    /// Every rule that is known, and what became of it.
+    pub rules: Vec<RuleAnswer>,
+    /// Where water runs.
+    pub drainage: Drainage,
+    /// Gates and ways.
+    pub access: Access,
+    /// Walls as they are built.
+    pub wall_works: Vec<WallWork>,
+    said: Vec<Said>,
+}
+
+impl Checked {
+    /// Takes a finding.
+    fn find(&mut self, finding: Finding) {
+        self.findings.push(finding);
+    }
+
+    /// Says that a rule was looked at, and what came of it.
+    fn looked(&mut self, id: &'static str, words: impl Into<String>) {
+        self.say(id, false, words.into());
+    }
+
+    /// Says that a rule could not be looked at, and what is missing.
+    fn missing(&mut self, id: &'static str, because: impl Into<String>) {
+        self.say(id, true, because.into());
+    }
+
+    fn say(&mut self, id: &'static str, is_missing: bool, words: String) {
+        let said = Said {
+            id,
+            is_missing,
+            words,
+        };
+        // Ten trees without a trunk are one answer.
+        if !self.said.contains(&said) {
+            self.said.push(said);
+        }
+    }
 }
 
 /// Runs all checks. A new one is a file here and a line below.
@@ -190,21 +258,34 @@ pub struct Checked {
 ///
 /// a keep-off whose places do not exist
 pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
-    let keep_offs = place_keep_offs(context.job, context.survey)?;
-    let mut findings = levels::check(context);
-    findings.extend(slope::check(context));
-    findings.extend(depth::check(context));
-    let (more, walls) = keep_off::check(context, &keep_offs);
-    findings.extend(more);
-    findings.extend(stream::check(context));
-    findings.extend(detached::check(context));
-    findings.extend(not_checked());
-    findings.sort_by_key(|f| f.severity);
-    Ok(Checked {
-        findings,
-        walls,
-        keep_offs,
-    })
+    let mut out = Checked {
+        keep_offs: place_keep_offs(context.job, context.survey)?,
+        ..Checked::default()
+    };
+    levels::check(context, &mut out);
+    out.findings.extend(slope::check(context));
+    out.findings.extend(depth::check(context));
+    let (more, walls) = keep_off::check(context, &out.keep_offs);
+    out.findings.extend(more);
+    out.walls = walls;
+    out.findings.extend(stream::check(context));
+    out.findings.extend(detached::check(context));
+    wall_work::check(context, &mut out);
+    drainage::check(context, &mut out);
+    access::check(context, &mut out);
+    out.findings.extend(not_checked());
+    out.findings.sort_by_key(|f| f.severity);
+    let rules = rules();
+    for finding in &mut out.findings {
+        let of = rules
+            .iter()
+            .filter(|r| finding.ids.contains(&r.id.as_str()));
+        let sources: Vec<&str> = of.map(|r| r.source.as_str()).collect();
+        finding.source = sources.join("; ");
+    }
+    let said = std::mem::take(&mut out.said);
+    out.rules = register::answers(&out, &said);
+    Ok(out)
 }
 
 /// What this version does not look at; said, so that silence is not taken for an answer.

@@ -61,11 +61,11 @@ pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, 
                 KeepOffShape::Area(places) => closed(ring(&points(places)?, &places.at)?),
                 KeepOffShape::Circle {
                     centre,
-                    radius_m,
+                    radius,
                     at,
                 } => {
                     let (centre, _) = survey.resolve_place(centre, at)?;
-                    closed(ring(&circle(centre, *radius_m), at)?)
+                    closed(ring(&circle(centre, radius.metres(&job.limits)), at)?)
                 }
                 KeepOffShape::Band { line, half_width_m } => {
                     closed(ring(&band(&points(line)?, *half_width_m), &line.at)?)

@@ -7,6 +7,7 @@
 
 mod allow;
 mod import;
+pub mod limits;
 mod place;
 mod read;
 mod rod;
@@ -21,6 +22,7 @@ pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use import::{
     CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve, Thin,
 };
+pub use limits::{Limit, LimitKey, LimitKind};
 pub use place::{LevelSpec, LevelWord, Place, PlaceList, PlaceListWord};
 pub use read::{read, read_distance, read_partly};
 pub use rod::{Rod, RodKind};
@@ -53,6 +55,10 @@ pub struct Job {
     pub features: Vec<FeatureEntry>,
     /// Lines and areas the work must not pass.
     pub keep_offs: Vec<KeepOff>,
+    /// Areas that are used in one way.
+    pub areas: Vec<UsedArea>,
+    /// Day on which digging is to start.
+    pub dig_day: Option<(String, At)>,
     /// Cross-sections asked for.
     pub sections: Vec<SectionSpec>,
     /// The user's limits.
@@ -89,6 +95,30 @@ pub struct SoilSpec {
     pub truck_m3: Option<f64>,
     /// Truck payload, kg.
     pub truck_kg: Option<f64>,
+    /// Type of soil for digging, as a competent person has classified it.
+    pub classified: Option<(DigType, At)>,
+    /// Hours an excavation stands open.
+    pub open_hours: Option<f64>,
+}
+
+/// Type of soil for digging (29 CFR 1926 subpart P, appendix A).
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
+pub enum DigType {
+    /// Stable rock.
+    Rock,
+    /// Stiff cohesive soil.
+    A,
+    /// Medium soil.
+    B,
+    /// Granular, soft or wet soil.
+    C,
+}
+
+impl DigType {
+    /// Words a job may use, in the order of the variants.
+    pub const NAMES: [&'static str; 4] = ["rock", "A", "B", "C"];
+    /// All of them, in the same order.
+    pub const ALL: [DigType; 4] = [DigType::Rock, DigType::A, DigType::B, DigType::C];
 }
 
 /// One `[[survey]]`.
@@ -360,8 +390,52 @@ pub struct KeepOff {
     pub kind: KeepOffKind,
     /// Where.
     pub shape: KeepOffShape,
+    /// Bottom of its footing, for a building or a wall that stands.
+    pub footing: Option<LevelSpec>,
+    /// What a buried line carries, in words.
+    pub service: Option<String>,
+    /// Width that is dug by hand on each side of a buried line, metres, where the line has its own.
+    pub hand_dig_m: Option<f64>,
+    /// Day the locating service was told, for a buried line.
+    pub notified: Option<(String, At)>,
     /// Where the job says so.
     pub at: At,
+}
+
+/// `[[area]]`: ground that is used in one way.
+#[derive(Clone, Debug)]
+pub struct UsedArea {
+    /// What it is called.
+    pub name: String,
+    /// How it is used.
+    pub used: Use,
+    /// Its outline.
+    pub area: PlaceList,
+    /// Where the job says so.
+    pub at: At,
+}
+
+/// How ground is used, which is what its slope is held against.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum Use {
+    /// Mown lawn.
+    Mown,
+    /// Planted.
+    Planted,
+    /// A path.
+    Path,
+    /// Paved.
+    Paved,
+    /// A swale, which carries water away.
+    Swale,
+}
+
+impl Use {
+    /// Words a job may use, in the order of the variants.
+    pub const NAMES: [&'static str; 5] = ["mown", "planted", "path", "paved", "swale"];
+    /// All of them, in the same order.
+    pub const ALL: [Use; 5] = [Use::Mown, Use::Planted, Use::Path, Use::Paved, Use::Swale];
 }
 
 /// What a keep-off protects.
@@ -385,6 +459,25 @@ impl KeepOffKind {
     pub const NAMES: [&'static str; 5] = ["boundary", "building", "roots", "service", "other"];
 }
 
+/// The radius of a circle.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Radius {
+    /// As given, metres.
+    Given(f64),
+    /// By the diameter of a trunk, metres, and the user's factor.
+    OfTrunk(f64),
+}
+
+impl Radius {
+    /// The radius under these limits, metres.
+    pub fn metres(self, limits: &Limits) -> f64 {
+        match self {
+            Radius::Given(radius_m) => radius_m,
+            Radius::OfTrunk(diameter_m) => diameter_m * limits.get(&limits::ROOTS_PER_TRUNK).value,
+        }
+    }
+}
+
 /// The shape of a keep-off.
 #[derive(Clone, Debug)]
 pub enum KeepOffShape {
@@ -396,8 +489,8 @@ pub enum KeepOffShape {
     Circle {
         /// Its centre.
         centre: Place,
-        /// Its radius, metres.
-        radius_m: f64,
+        /// Its radius.
+        radius: Radius,
         /// Where the job says so.
         at: At,
     },
@@ -436,6 +529,8 @@ pub struct Limits {
     pub chord_m: f64,
     /// Keys of `[limits]` that the user set, for "whose limit".
     pub set_by_user: Vec<String>,
+    /// Limits of [`limits::KEYS`] that the user set, SI.
+    set: limits::Set,
 }
 
 impl Default for Limits {
@@ -449,6 +544,7 @@ impl Default for Limits {
             shot_height_m: 0.03,
             chord_m: 0.005,
             set_by_user: Vec::new(),
+            set: limits::Set::new(),
         }
     }
 }

@@ -10,14 +10,14 @@ mod survey;
 
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::files::Input;
-use crate::units::{KG_PER_LB, LengthUnit, M3_PER_FT3, Slope};
+use crate::units::{INCH_M, KG_PER_LB, LengthUnit, M3_PER_FT3, Slope};
 
 pub use control::read_distance;
 
 use super::place::printable;
 use super::{
-    Crossings, Duplicates, FeatureEntry, GroundSpec, Job, KeepOff, KeepOffKind, KeepOffShape,
-    Limits, SectionSpec, SoilSpec, Table,
+    Crossings, DigType, Duplicates, FeatureEntry, GroundSpec, Job, KeepOff, KeepOffKind,
+    KeepOffShape, LimitKind, Limits, Radius, SectionSpec, SoilSpec, Table, Use, UsedArea, limits,
 };
 
 /// Smallest and largest volume that one of bank may become, loose or tamped. Published factors of
@@ -52,7 +52,7 @@ pub fn read(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
 pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Failure> {
     let mut root = Table::parse(file, text)?;
     let mut diags = Vec::new();
-    let (name, units) = read_job(file, &mut root, &mut diags);
+    let (name, units, dig_day) = read_job(file, &mut root, &mut diags);
     root.set_units(units);
     let soil = read_soil(&mut root, &mut diags);
     let surveys = survey::read_surveys(file, &mut root, &mut diags);
@@ -69,6 +69,8 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         ground: read_ground(&mut root, &mut diags),
         features: read_features(&mut root, &mut diags),
         keep_offs: read_keep_offs(&mut root, &mut diags),
+        areas: read_areas(&mut root, &mut diags),
+        dig_day,
         sections: read_sections(&mut root, &mut diags),
         limits: read_limits(&mut root, &mut diags),
     };
@@ -81,9 +83,13 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
     Ok((job, diags))
 }
 
-/// `[job]`: the name and the unit everything else is read in.
-fn read_job(file: &str, root: &mut Table, diags: &mut Vec<Diagnostic>) -> (String, LengthUnit) {
-    let fallback = ("Unnamed job".to_string(), LengthUnit::Metre);
+/// `[job]`: the name, the unit everything else is read in, the day of the first dig.
+fn read_job(
+    file: &str,
+    root: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> (String, LengthUnit, Option<(String, At)>) {
+    let fallback = ("Unnamed job".to_string(), LengthUnit::Metre, None);
     let there = root.has("job");
     let Some(mut table) = root.table("job", diags) else {
         if !there {
@@ -119,8 +125,23 @@ fn read_job(file: &str, root: &mut Table, diags: &mut Vec<Diagnostic>) -> (Strin
         diags.push(error.help("write units = \"ft\", \"us-ft\" (US survey feet) or \"m\""));
         None
     };
+    let dig_day = read_day("dig", &mut table, diags);
     table.finish(diags);
-    (name, units.unwrap_or(fallback.1))
+    (name, units.unwrap_or(fallback.1), dig_day)
+}
+
+/// A day, as `"2026-05-31"`.
+fn read_day(key: &str, table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<(String, At)> {
+    let (text, at) = table.text(key, diags)?;
+    if crate::units::days_since_1970(&text).is_some() {
+        return Some((text, at));
+    }
+    diags.push(
+        Diagnostic::error("bad-day", format!("`{key}` is no day"))
+            .at(at)
+            .help("write year, month and day, for example \"2026-05-31\""),
+    );
+    None
 }
 
 /// A unit of length by its short name.
@@ -221,6 +242,13 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
         barrow_kg,
         truck_m3,
         truck_kg,
+        classified: table
+            .choice("classified", &DigType::NAMES, diags)
+            .map(|(index, at)| (DigType::ALL[index], at)),
+        open_hours: {
+            let hours = table.number("open_hours", diags);
+            positive("open_hours", hours, diags)
+        },
     };
     table.finish(diags);
     soil
@@ -346,11 +374,43 @@ fn read_keep_offs(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Vec<KeepOff>
             _ => KeepOffKind::Other,
         };
         let at = table.at();
-        if let Some(shape) = read_shape(&mut table, diags) {
+        let only = |key: &str, owner: bool, what: &str, table: &mut Table, diags: &mut Vec<_>| {
+            if !owner && let Some(at) = table.discard(key) {
+                diags.push(
+                    Diagnostic::error("one-of", format!("`{key}` goes with {what} only"))
+                        .at(at)
+                        .help("take it out, or give the keep-off its kind"),
+                );
+            }
+            owner
+        };
+        let mut of_kind = |key, kinds: &[KeepOffKind], what, table: &mut Table| {
+            only(key, kinds.contains(&kind), what, table, diags)
+        };
+        let stands = [KeepOffKind::Building, KeepOffKind::Other];
+        let line = [KeepOffKind::Service];
+        let has_footing = of_kind("footing", &stands, "what stands on one", &mut table);
+        let is_line = ["service", "hand_dig", "notified"]
+            .map(|key| of_kind(key, &line, "a buried line", &mut table))
+            .contains(&true);
+        let footing = has_footing.then(|| table.level("footing", diags)).flatten();
+        let (service, hand_dig_m, notified) = match is_line {
+            true => (
+                table.text("service", diags).map(|(text, _)| text),
+                positive_m("hand_dig", &mut table, diags),
+                read_day("notified", &mut table, diags),
+            ),
+            false => (None, None, None),
+        };
+        if let Some(shape) = read_shape(kind, &mut table, diags) {
             keep_offs.push(KeepOff {
                 name,
                 kind,
                 shape,
+                footing,
+                service,
+                hand_dig_m,
+                notified,
                 at,
             });
         }
@@ -359,12 +419,42 @@ fn read_keep_offs(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Vec<KeepOff>
     keep_offs
 }
 
+fn read_areas(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Vec<UsedArea> {
+    let mut areas = Vec::new();
+    for (index, mut table) in root.tables("area", diags).into_iter().enumerate() {
+        let name = name_or_default(&mut table, || format!("area {}", index + 1), diags);
+        let at = table.at();
+        for (key, example) in [("use", "\"mown\""), ("area", "\"code:lawn\"")] {
+            if !table.has(key) {
+                diags.push(table.missing(key, example));
+            }
+        }
+        let used = table.choice("use", &Use::NAMES, diags);
+        let area = table.places("area", diags);
+        if let (Some((index, _)), Some(area)) = (used, area) {
+            areas.push(UsedArea {
+                name,
+                used: Use::ALL[index],
+                area,
+                at,
+            });
+        }
+        table.finish(diags);
+    }
+    areas
+}
+
 /// One of a line, a band along a line, an area, a circle.
-fn read_shape(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<KeepOffShape> {
+fn read_shape(
+    kind: KeepOffKind,
+    table: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> Option<KeepOffShape> {
     let example = "line = \"code:fence\", or centre = \"31\" with radius = 6.0";
     let way = table.one_of(&["line", "area", "centre"], example, diags);
     table.expect(&["half_width", "radius"]);
-    for (key, owner) in [("half_width", "line"), ("radius", "centre")] {
+    let circle = ["radius", "trunk_in", "trunk_cm"].map(|key| (key, "centre"));
+    for (key, owner) in [("half_width", "line")].into_iter().chain(circle) {
         if way.is_some_and(|way| way != owner)
             && let Some(at) = table.discard(key)
         {
@@ -390,23 +480,45 @@ fn read_shape(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<KeepOffS
         }
         Some("area") => table.places("area", diags).map(KeepOffShape::Area),
         Some(_) => {
-            if !table.has("radius") {
-                diags.push(table.missing("radius", "6.0"));
-            }
             let centre = table.place("centre", diags);
-            let radius_m = positive_m("radius", table, diags);
+            let radius = read_radius(kind, table, diags);
             let (centre, at) = centre?;
             Some(KeepOffShape::Circle {
                 centre,
-                radius_m: radius_m?,
+                radius: radius?,
                 at,
             })
         }
         None => {
             // The missing or doubled place is one fault; its measures are not another.
-            table.discard("half_width");
-            table.discard("radius");
+            for key in ["half_width", "radius", "trunk_in", "trunk_cm"] {
+                table.discard(key);
+            }
             None
+        }
+    }
+}
+
+/// The radius of a circle: of roots also by the trunk, in inches or centimetres.
+fn read_radius(
+    kind: KeepOffKind,
+    table: &mut Table,
+    diags: &mut Vec<Diagnostic>,
+) -> Option<Radius> {
+    let trunks = [("trunk_in", INCH_M), ("trunk_cm", 0.01)];
+    if kind != KeepOffKind::Roots || !trunks.iter().any(|(key, _)| table.has(key)) {
+        if !table.has("radius") {
+            diags.push(table.missing("radius", "6.0"));
+        }
+        return positive_m("radius", table, diags).map(Radius::Given);
+    }
+    match table.one_of(&["radius", "trunk_in", "trunk_cm"], "trunk_in = 14", diags)? {
+        "radius" => positive_m("radius", table, diags).map(Radius::Given),
+        key => {
+            let value = table.number(key, diags);
+            let unit_m = trunks.iter().find(|(k, _)| *k == key)?.1;
+            let diameter = positive(key, value, diags)?;
+            Some(Radius::OfTrunk(diameter * unit_m))
         }
     }
 }
@@ -449,6 +561,22 @@ fn read_limits(root: &mut Table, diags: &mut Vec<Diagnostic>) -> Limits {
         if let Some(value_m) = positive_m(key, &mut table, diags) {
             *target = value_m;
             set.push(key.to_string());
+        }
+    }
+    for key in limits::KEYS {
+        let value = match key.kind {
+            LimitKind::Slope => {
+                read_slope(key.key, &mut table, &mut set, diags).map(|slope| slope.rise_per_run())
+            }
+            kind => {
+                let value = table.number(key.key, diags);
+                let value = positive(key.key, value, diags);
+                set.extend(value.map(|_| key.key.to_string()));
+                value.map(|value| value * kind.si(table.units()))
+            }
+        };
+        if let Some(value) = value {
+            limits.set.insert(key.key, value);
         }
     }
     limits.set_by_user = set;

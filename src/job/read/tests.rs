@@ -221,15 +221,15 @@ fn a_whole_job_is_read_in_si() {
         panic!("{:?}", job.keep_offs)
     };
     assert_eq!((tree.kind, tree.at.line), (KeepOffKind::Roots, 44));
-    let KeepOffShape::Circle {
-        centre, radius_m, ..
-    } = &tree.shape
-    else {
+    let KeepOffShape::Circle { centre, radius, .. } = &tree.shape else {
         panic!("{tree:?}")
     };
     assert_eq!(
-        (centre, *radius_m),
-        (&Place::Shot("T1".to_string()), 12.0 * 0.3048)
+        (centre, *radius),
+        (
+            &Place::Shot("T1".to_string()),
+            super::Radius::Given(12.0 * 0.3048)
+        )
     );
     assert_eq!(line.kind, KeepOffKind::Service);
     assert!(
