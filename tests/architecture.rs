@@ -143,8 +143,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "design", "diag", "export", "files", "geom", "job", "report", "run", "show", "surface",
-            "survey", "terrain", "units",
+            "checks", "design", "diag", "export", "files", "geom", "job", "outcome", "report",
+            "run", "session", "show", "surface", "survey", "terrain", "units",
         ],
     ),
 ];

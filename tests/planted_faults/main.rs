@@ -4,6 +4,9 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+mod digging;
+mod fills;
+mod slopes;
 
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};
