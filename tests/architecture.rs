@@ -15,7 +15,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("files", &[]),
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
-    ("flow", &[]),
+    ("flow", &["geom", "surface"]),
     ("route", &[]),
     ("statics", &[]),
     ("show", &["surface", "units"]),
