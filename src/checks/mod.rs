@@ -10,10 +10,12 @@ mod detached;
 mod drainage;
 mod keep_off;
 mod levels;
+mod no_room;
 mod register;
 mod slope;
 mod stream;
 mod wall;
+mod wall_rules;
 mod wall_work;
 
 use crate::design::{Design, KeepOffPlace, place_keep_offs};
@@ -33,7 +35,7 @@ pub use access::Access;
 pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use register::{Rule, RuleAnswer, State, rules};
-pub use wall::{Wall, WallStation};
+pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_work::WallWork;
 
 /// How grave a finding is.
@@ -265,9 +267,9 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     levels::check(context, &mut out);
     out.findings.extend(slope::check(context));
     out.findings.extend(depth::check(context));
-    let (more, walls) = keep_off::check(context, &out.keep_offs);
-    out.findings.extend(more);
-    out.walls = walls;
+    out.findings
+        .extend(keep_off::check(context, &out.keep_offs));
+    no_room::check(context, &mut out);
     out.findings.extend(stream::check(context));
     out.findings.extend(detached::check(context));
     wall_work::check(context, &mut out);

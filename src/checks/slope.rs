@@ -4,7 +4,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::design::{Design, Role, Stands};
+use crate::design::{Design, Feature, Role, Stands};
 use crate::geom::{Point, distance_m};
 use crate::surface::{Label, Rule, Surface};
 use crate::terrain::GROUND;
@@ -187,52 +187,25 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
         area += f.1;
         area >= SMALLEST_AREA_M2
     })?;
-    let limits = &context.job.limits;
-    let by_user = |key: &str| limits.set_by_user.iter().any(|k| k.starts_with(key));
-    let (limit, what, from) = if is_fill {
-        let from = if by_user("fill") {
-            "your limit for fill".to_owned()
-        } else {
-            "2 across : 1 up for fill (IBC appendix J107.6 where adopted); yours to change in [limits]".to_owned()
-        };
-        (limits.fill, "fill", from)
-    } else if feature.laid.stands == Stands::Temporary {
-        let from = if by_user("temporary") {
-            "your limit for temporary faces".to_owned()
-        } else {
-            "1.5 across : 1 up until a competent person classifies the soil (29 CFR 1926.652(b)(1)); yours to change in [limits]".to_owned()
-        };
-        (limits.temporary, "temporary cut", from)
-    } else {
-        match limits.cut.or(context.soil.permanent) {
-            Some(limit) => {
-                let from = if by_user("cut") {
-                    "your limit for cut".to_owned()
-                } else {
-                    format!(
-                        "usual permanent cut in {} (IBC appendix J106.1 where adopted, or common practice); yours to change in [limits]",
-                        context.soil.name
-                    )
-                };
-                (limit, "cut", from)
-            }
-            None => {
-                return Some(Finding {
-                    feature: Some(feature.name.clone()),
-                    cure: "ask a geotechnical engineer, then set cut_run_per_rise in [limits]"
-                        .to_owned(),
-                    ..Finding::new(
-                        "slope",
-                        Severity::NotChecked,
-                        format!(
-                            "{}: no limit is offered for cuts in {}",
-                            design.part_name(label),
-                            context.soil.name
-                        ),
-                    )
-                });
-            }
-        }
+    let Some(SideLimit {
+        slope: limit,
+        what,
+        from,
+    }) = side_limit(context, feature, is_fill)
+    else {
+        return Some(Finding {
+            feature: Some(feature.name.clone()),
+            cure: "ask a geotechnical engineer, then set cut_run_per_rise in [limits]".to_owned(),
+            ..Finding::new(
+                "slope",
+                Severity::NotChecked,
+                format!(
+                    "{}: no limit is offered for cuts in {}",
+                    design.part_name(label),
+                    context.soil.name
+                ),
+            )
+        });
     };
     let slope = Slope::from_rise_per_run(worst);
     let is_over = worst > limit.rise_per_run() * (1.0 + AT_LIMIT);
@@ -284,6 +257,60 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             },
             words,
         )
+    })
+}
+
+/// The steepest slope a side may have, and whose limit that is.
+pub(super) struct SideLimit {
+    pub(super) slope: Slope,
+    /// "fill", "cut" or "temporary cut".
+    pub(super) what: &'static str,
+    pub(super) from: String,
+}
+
+/// The limit for the sides of a feature; `None` where none is offered for the soil.
+pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) -> Option<SideLimit> {
+    let limits = &context.job.limits;
+    let from = |key: &str, own: &str, usual: &str| {
+        if limits.set_by_user.iter().any(|k| k.starts_with(key)) {
+            own.to_owned()
+        } else {
+            format!("{usual}; yours to change in [limits]")
+        }
+    };
+    Some(if is_fill {
+        SideLimit {
+            slope: limits.fill,
+            what: "fill",
+            from: from(
+                "fill",
+                "your limit for fill",
+                "2 across : 1 up for fill (IBC appendix J107.6 where adopted)",
+            ),
+        }
+    } else if feature.laid.stands == Stands::Temporary {
+        SideLimit {
+            slope: limits.temporary,
+            what: "temporary cut",
+            from: from(
+                "temporary",
+                "your limit for temporary faces",
+                "1.5 across : 1 up until a competent person classifies the soil (29 CFR 1926.652(b)(1))",
+            ),
+        }
+    } else {
+        SideLimit {
+            slope: limits.cut.or(context.soil.permanent)?,
+            what: "cut",
+            from: from(
+                "cut",
+                "your limit for cut",
+                &format!(
+                    "usual permanent cut in {} (IBC appendix J106.1 where adopted, or common practice)",
+                    context.soil.name
+                ),
+            ),
+        }
     })
 }
 
