@@ -16,12 +16,14 @@ mod footing;
 mod grading;
 mod keep_off;
 mod levels;
+mod no_room;
 mod records;
 mod register;
 mod slope;
 mod stream;
 mod uses;
 mod wall;
+mod wall_rules;
 mod wall_work;
 mod water;
 
@@ -42,7 +44,7 @@ pub use access::Access;
 pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use register::{Rule, RuleAnswer, State, rules};
-pub use wall::{Wall, WallStation};
+pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_work::WallWork;
 
 /// How grave a finding is.
@@ -287,9 +289,9 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     grading::check(context, &mut out);
     fills::check(context, &mut out);
     water::check(context, &mut out);
-    let (more, walls) = keep_off::check(context, &out.keep_offs);
-    out.findings.extend(more);
-    out.walls = walls;
+    let found = keep_off::check(context, &out.keep_offs);
+    out.findings.extend(found);
+    no_room::check(context, &mut out);
     out.findings.extend(stream::check(context));
     out.findings.extend(detached::check(context));
     records::check(context, &mut out);

@@ -288,7 +288,7 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
         area += f.1;
         area >= SMALLEST_AREA_M2
     })?;
-    let Some(judged) = limit_of(context, feature, is_fill) else {
+    let Some(judged) = side_limit(context, feature, is_fill) else {
         return Some(Finding {
             feature: Some(feature.name.clone()),
             ids: &["GR-1"],
@@ -304,8 +304,8 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             )
         });
     };
-    let Judged {
-        limit,
+    let SideLimit {
+        slope: limit,
         what,
         from,
         ids,
@@ -413,12 +413,14 @@ fn cure(
     (words, change)
 }
 
-/// What a side is held against.
-struct Judged {
-    limit: Slope,
-    what: &'static str,
-    from: String,
-    ids: &'static [&'static str],
+/// The steepest slope a side may have, and whose limit that is.
+pub(super) struct SideLimit {
+    pub(super) slope: Slope,
+    /// "fill", "cut" or "temporary cut".
+    pub(super) what: &'static str,
+    pub(super) from: String,
+    /// The rules it rests on.
+    pub(super) ids: &'static [&'static str],
 }
 
 /// Steepest permanent cut and fill of the model code: 2 across : 1 up; and down to 1.5 a low cut
@@ -428,7 +430,7 @@ const LOW_CODE_CUT: f64 = 1.0 / 1.5;
 const LOW_CODE_CUT_M: f64 = 8.0 * 0.3048;
 
 /// The limit of a side; `None` for a cut in a soil that has none.
-fn limit_of(context: &Context, feature: &Feature, is_fill: bool) -> Option<Judged> {
+pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) -> Option<SideLimit> {
     let limits = &context.job.limits;
     let by_user = |key: &str| limits.set_by_user.iter().any(|k| k.starts_with(key));
     if is_fill {
@@ -437,8 +439,8 @@ fn limit_of(context: &Context, feature: &Feature, is_fill: bool) -> Option<Judge
         } else {
             "2 across : 1 up for fill (IBC appendix J107.6 where adopted); yours to change in [limits]".to_owned()
         };
-        return Some(Judged {
-            limit: limits.fill,
+        return Some(SideLimit {
+            slope: limits.fill,
             what: "fill",
             from,
             ids: &["GR-2"],
@@ -446,9 +448,9 @@ fn limit_of(context: &Context, feature: &Feature, is_fill: bool) -> Option<Judge
     }
     if feature.laid.stands == Stands::Temporary {
         let temporary = temporary(context, deepest_cut_m(context, feature));
-        return Some(Judged {
+        return Some(SideLimit {
             // Stable rock may stand upright; what is drawn as a side lies.
-            limit: temporary
+            slope: temporary
                 .slope
                 .unwrap_or(Slope::from_rise_per_run(STEEPEST)),
             what: "temporary cut",
@@ -465,8 +467,8 @@ fn limit_of(context: &Context, feature: &Feature, is_fill: bool) -> Option<Judge
             context.soil.name
         )
     };
-    Some(Judged {
-        limit,
+    Some(SideLimit {
+        slope: limit,
         what: "cut",
         from,
         ids: &["GR-1"],

@@ -99,6 +99,12 @@ limits! {
     BENCHED = "benched", Slope, 1.0 / 5.0, "IBC appendix J107.3, from memory";
     /// Least distance of the top and the toe of a slope from a lot line.
     LINE_SETBACK = "line_setback", Length, 2.0 * FT, "IBC appendix J108, from memory";
+    /// The same as a share of the height of the slope, at the top of a cut.
+    TOP_SETBACK = "top_setback_per_height", Number, 0.2, "IBC appendix J108, from memory: about a fifth of the height";
+    /// The same at the toe of a fill.
+    TOE_SETBACK = "toe_setback_per_height", Number, 0.5, "IBC appendix J108, from memory: half the height";
+    /// Share of its exposed height by which a wall stands in the ground.
+    WALL_BURIED = "wall_buried_per_height", Number, 1.0 / 8.0, "1 in for 8 in of height, common practice, no source";
     /// Volume at which many places want to be told.
     GRADING_VOLUME = "grading_volume", Volume, 50.0 * M3_PER_YD3, "several city amendments to J103.2; each city differs";
     /// The same: depth of a cut.
