@@ -6,11 +6,11 @@ mod common;
 use approx::assert_abs_diff_eq;
 use common::{Random, close, near};
 use cutbank::statics::{
-    BASE_FRICTION, Backfill, Class, Contact, GRAVITY_M_S2, Method, Standing, StaticsError, Thrust,
-    base_friction, bearing, body, coulomb_active, friction_degrees, pa_per_psf, rankine_active,
-    rankine_active_sloping, rankine_passive, rankine_passive_sloping, standing, thrust,
+    BASE_FRICTION, Backfill, Class, Contact, Method, Standing, StaticsError, Thrust, base_friction,
+    bearing, body, coulomb_active, friction_degrees, rankine_active, rankine_active_sloping,
+    rankine_passive, rankine_passive_sloping, standing, thrust,
 };
-use cutbank::units::{KG_PER_LB, M3_PER_FT3};
+use cutbank::units::{GRAVITY_M_S2, KG_PER_LB, M3_PER_FT3, PA_PER_PSF};
 
 const FT: f64 = 0.3048;
 const PCF: f64 = KG_PER_LB / M3_PER_FT3;
@@ -136,7 +136,7 @@ fn coulomb_is_rankine_where_it_must_be() {
 fn thrust_of_soil_and_surcharge() {
     // WAL-04, closed form: 4 ft, 110 lb/ft3, 30 degrees, 100 lb/ft2.
     let backfill = Backfill {
-        surcharge_pa: 100.0 * pa_per_psf(),
+        surcharge_pa: 100.0 * PA_PER_PSF,
         ..level(4.0 * FT, 110.0 * PCF, 30.0)
     };
     let found = thrust(&backfill, Method::Rankine).unwrap();
@@ -294,11 +294,11 @@ fn a_stacked_stone_wall_without_and_with_a_surcharge() {
         0.301_014_957_3,
         1e-9,
     );
-    let psf = |pa: Option<f64>| pa.unwrap() / pa_per_psf();
+    let psf = |pa: Option<f64>| pa.unwrap() / PA_PER_PSF;
     near("toe", psf(found.contact.toe_pa()), 865.885_416_7, 1e-6);
     near("heel", psf(found.contact.heel_pa()), 44.114_583_33, 1e-6);
     let loaded = Backfill {
-        surcharge_pa: 100.0 * pa_per_psf(),
+        surcharge_pa: 100.0 * PA_PER_PSF,
         ..soil
     };
     let (push, found) = stands(size, 130.0 * PCF, &loaded, 0.45);
@@ -330,13 +330,13 @@ fn figures_of_soils_are_those_of_their_tables() {
     }
     assert_eq!(base_friction(Class::Gravel).unwrap().low, 0.55);
     // WAL-12, published: IBC 2012 table 1806.2; no value for fill.
-    let psf = |class| bearing(class).map(|b| (b.bearing_pa / pa_per_psf()).round());
+    let psf = |class| bearing(class).map(|b| (b.bearing_pa / PA_PER_PSF).round());
     assert_eq!(psf(Class::Gravel), Some(3000.0));
     assert_eq!(psf(Class::Sand), Some(2000.0));
     assert_eq!(psf(Class::Clay), Some(1500.0));
     assert_eq!(psf(Class::Silt), Some(1500.0));
     assert_eq!(psf(Class::Fill), None);
-    let lateral = |class| (bearing(class).unwrap().lateral_pa_m * FT / pa_per_psf()).round();
+    let lateral = |class| (bearing(class).unwrap().lateral_pa_m * FT / PA_PER_PSF).round();
     let classes = [Class::Gravel, Class::Sand, Class::Clay];
     assert_eq!(classes.map(lateral), [200.0, 150.0, 100.0]);
     assert_eq!(
@@ -344,7 +344,7 @@ fn figures_of_soils_are_those_of_their_tables() {
         [Some(0.35), Some(0.25), None]
     );
     let cohesion = bearing(Class::Clay).unwrap().cohesion_pa.unwrap();
-    near("cohesion", cohesion / pa_per_psf(), 130.0, 1e-9);
+    near("cohesion", cohesion / PA_PER_PSF, 130.0, 1e-9);
     let holds = |class| psf(class).is_some_and(|p| p >= 1700.0);
     assert_eq!(classes.map(holds), [true, true, false]);
     for class in classes {

@@ -34,7 +34,7 @@ pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Wall, WallStation};
-pub use wall_work::WallWork;
+pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -79,7 +79,7 @@ const AT_LIMIT: f64 = 0.01;
 pub struct Measure {
     /// The value, SI.
     pub value: f64,
-    /// `m`, `m2`, `m3` or `rise_per_run`.
+    /// `m`, `m2`, `m3`, `rise_per_run`, `Pa`, or `ratio` for a bare number.
     pub unit: &'static str,
 }
 

@@ -1,6 +1,7 @@
 //! A wall that holds by its weight: what it weighs, and how its base is pressed.
 
-use super::GRAVITY_M_S2;
+use crate::units::GRAVITY_M_S2;
+
 use super::pressure::StaticsError;
 use super::thrust::Thrust;
 

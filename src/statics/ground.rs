@@ -1,13 +1,6 @@
 //! Published figures of soils and masonry: friction, presumed bearing, weight.
 
-use crate::units::{KG_PER_LB, LengthUnit, M3_PER_FT3};
-
-use super::GRAVITY_M_S2;
-
-/// Pascals in a pound per square foot.
-pub fn pa_per_psf() -> f64 {
-    KG_PER_LB * GRAVITY_M_S2 / LengthUnit::Foot.area_m2()
-}
+use crate::units::{KG_PER_LB, LengthUnit, M3_PER_FT3, PA_PER_PSF};
 
 /// Class of a soil, as tables of codes part them.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
@@ -113,10 +106,10 @@ pub struct Bearing {
 /// [`bearing_source`]
 pub fn bearing(class: Class) -> Option<Bearing> {
     let of = |psf: f64, lateral: f64, friction: Option<f64>, cohesion: Option<f64>| Bearing {
-        bearing_pa: psf * pa_per_psf(),
-        lateral_pa_m: lateral * pa_per_psf() / LengthUnit::Foot.metres(),
+        bearing_pa: psf * PA_PER_PSF,
+        lateral_pa_m: lateral * PA_PER_PSF / LengthUnit::Foot.metres(),
         friction,
-        cohesion_pa: cohesion.map(|c| c * pa_per_psf()),
+        cohesion_pa: cohesion.map(|c| c * PA_PER_PSF),
     };
     Some(match class {
         Class::Gravel => of(3000.0, 200.0, Some(0.35), None),

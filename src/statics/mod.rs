@@ -13,16 +13,13 @@ mod thrust;
 pub use gravity::{Body, Contact, Standing, body, standing};
 pub use ground::{
     BASE_FRICTION, Bearing, Between, Class, base_friction, base_friction_source, bearing,
-    bearing_source, friction_degrees, friction_source, masonry_kg_m3, pa_per_psf,
+    bearing_source, friction_degrees, friction_source, masonry_kg_m3,
 };
 pub use pressure::{
     StaticsError, coulomb_active, rankine_active, rankine_active_sloping, rankine_passive,
     rankine_passive_sloping,
 };
 pub use thrust::{Backfill, Force, Method, Thrust, thrust};
-
-/// Standard gravity, m/s2 (BIPM, The International System of Units, 9th edition: by convention).
-pub const GRAVITY_M_S2: f64 = 9.806_65;
 
 /// Weight of water, kg/m3.
 pub const WATER_KG_M3: f64 = 1000.0;

@@ -1,7 +1,9 @@
 //! What soil, surcharge and water behind a wall push with.
 
+use crate::units::GRAVITY_M_S2;
+
+use super::WATER_KG_M3;
 use super::pressure::{StaticsError, coulomb_active, friction, rankine_active_sloping};
-use super::{GRAVITY_M_S2, WATER_KG_M3};
 
 /// How the pressure of the soil is computed.
 #[derive(Clone, Copy, Debug, PartialEq)]
