@@ -45,7 +45,7 @@ pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
-pub use wall_work::WallWork;
+pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -93,7 +93,7 @@ const ROUNDING: f64 = 1.0e-6;
 pub struct Measure {
     /// The value, SI.
     pub value: f64,
-    /// `m`, `m2`, `m3` or `rise_per_run`.
+    /// `m`, `m2`, `m3`, `rise_per_run`, `Pa`, or `ratio` for a bare number.
     pub unit: &'static str,
 }
 

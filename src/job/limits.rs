@@ -115,6 +115,8 @@ limits! {
     DESIGNED_WALL = "designed_wall", Length, 48.0 * IN, "IRC R404.4, later editions (24 in in the 2009 edition), from memory";
     /// Walls closer than so many times the lower one count as one.
     TIERS = "tiers", Number, 2.0, "a coastal city's permit page; others alike";
+    /// What stands closer behind a wall than so many times its height loads it.
+    SURCHARGE_REACH = "surcharge_reach", Number, 1.0, "1 across to 1 up from the base of the wall, common practice, no source";
     /// Drop beside a walking surface from which a guard is asked for.
     GUARD_DROP = "guard_drop", Length, 30.0 * IN, "IRC R312, from memory";
     /// Depth of water against a berm that makes it a dam.

@@ -101,6 +101,10 @@ pub struct SoilSpec {
     pub strength_pa: Option<f64>,
     /// Hours an excavation stands open.
     pub open_hours: Option<f64>,
+    /// Friction angle, degrees, instead of a range by class.
+    pub friction_degrees: Option<(f64, At)>,
+    /// Weight in place, kg/m3, instead of the table's.
+    pub bank_kg_m3: Option<f64>,
 }
 
 /// Type of soil for digging (29 CFR 1926 subpart P, appendix A).

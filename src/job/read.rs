@@ -235,6 +235,20 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
     let barrow_kg = load("barrow_weight", weight_unit_kg, &mut table);
     let truck_m3 = load("truck_volume", truck_unit_m3, &mut table);
     let truck_kg = load("truck_weight", weight_unit_kg, &mut table);
+    let bank_kg_m3 = load("weight", weight_unit_kg / barrow_unit_m3, &mut table);
+    let friction_degrees = table.number("friction_degrees", diags);
+    if let Some((degrees, at)) = &friction_degrees
+        && !(10.0..=50.0).contains(degrees)
+    {
+        diags.push(
+            Diagnostic::error(
+                "bad-friction",
+                format!("no soil has a friction angle of {degrees} degrees"),
+            )
+            .at(at.clone())
+            .help("clay lies at about 19 to 28 degrees, sand at 28 to 34, gravel at 34 to 38; leave it out for a range by class"),
+        );
+    }
     let soil = SoilSpec {
         kind: table.text("kind", diags),
         loose_per_bank: read_volume_ratio("loose_per_bank", "1.25", &mut table, diags),
@@ -251,6 +265,8 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
             let hours = table.number("open_hours", diags);
             positive("open_hours", hours, diags)
         },
+        friction_degrees,
+        bank_kg_m3,
     };
     table.finish(diags);
     soil
