@@ -774,3 +774,16 @@ fn shots_that_make_no_ground_stay_visible() {
     assert_eq!(json["survey"]["struck"][0]["why"], "rod on a stump");
     assert_eq!(json["survey"]["struck"][0]["z_m"], 105.0);
 }
+
+#[test]
+fn every_limit_is_in_the_readme() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    for key in cutbank::job::limits::KEYS {
+        let name = match key.kind {
+            cutbank::job::LimitKind::Slope => format!("`{}_...`", key.key),
+            _ => format!("`{}`", key.key),
+        };
+        assert!(readme.contains(&name), "{name}");
+    }
+}
