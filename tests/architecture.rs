@@ -51,6 +51,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "earthwork",
             "files",
+            "flow",
             "geom",
             "job",
             "show",

@@ -42,7 +42,7 @@ use register::Said;
 
 pub use access::Access;
 pub use cautions::{Caution, cautions};
-pub use drainage::Drainage;
+pub use drainage::{Catchment, Drainage, Fall, House, PondKind, Standing, Station, Way};
 pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
@@ -321,8 +321,8 @@ fn not_checked() -> Vec<Finding> {
             "water levels, pump, overflow and whether the edges stay above water are not computed",
         ),
         (
-            "drainage",
-            "where rain runs before and after, and the fall away from buildings, is not computed",
+            "storm",
+            "how much rain falls and runs, storm water from above the yard and the water of a pump are not computed: drainage is where water runs, not how much",
         ),
         (
             "wall-strength",

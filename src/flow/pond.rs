@@ -11,6 +11,24 @@ use crate::geom::P3;
 use super::pits::Pits;
 use super::tin::Tin;
 
+/// A height in order.
+#[derive(Clone, Copy, PartialEq)]
+struct Height(f64);
+
+impl Eq for Height {}
+
+impl PartialOrd for Height {
+    fn partial_cmp(&self, other: &Height) -> Option<std::cmp::Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Height {
+    fn cmp(&self, other: &Height) -> std::cmp::Ordering {
+        self.0.total_cmp(&other.0)
+    }
+}
+
 /// Still water.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Pond {
@@ -41,9 +59,54 @@ impl Tin {
         self.pond_to(of.bottom_id, of.lip.z)
     }
 
-    /// The facet of the surface below a part, of those round the lip of a pit.
-    pub fn facets_at_lip(&self, pits: &Pits, pit: u32) -> &[u32] {
-        self.fan(pits[pit as usize].lip_id)
+    /// Facets round the lip of a pit.
+    pub fn facets_at_lip(&self, pits: &Pits, pit: u32) -> impl Iterator<Item = usize> + '_ {
+        let lip = pits[pit as usize].lip_id;
+        self.fan(lip).iter().map(|&f| f as usize)
+    }
+
+    /// Facets round the bottom of a pit.
+    pub fn facets_at_bottom(&self, pits: &Pits, pit: u32) -> impl Iterator<Item = usize> + '_ {
+        let bottom = pits[pit as usize].bottom_id;
+        self.fan(bottom).iter().map(|&f| f as usize)
+    }
+
+    /// The lowest pass out of an area with a pit that does not lie on some facets: where its water
+    /// would leave if they were walled off. `None` if there is no other.
+    pub fn lip_without(
+        &self,
+        pits: &Pits,
+        pit: u32,
+        inside: &dyn Fn(usize) -> bool,
+        wall: &dyn Fn(usize) -> bool,
+    ) -> Option<P3> {
+        let bottom = pits[pit as usize].bottom_id;
+        let is_walled = |v: u32| self.fan(v).iter().any(|&f| wall(f as usize));
+        // Flooded from the bottom, the lowest first; the lip is the highest place met before the
+        // water runs down outside or over the rim.
+        let mut seen = BTreeSet::from([bottom]);
+        let mut next = BTreeSet::from([(Height(self.z(bottom)), bottom)]);
+        let mut lip = self.vertices[bottom as usize];
+        let mut lower = Vec::new();
+        while let Some((_, v)) = next.pop_first() {
+            if self.z(v) > lip.z {
+                lip = self.vertices[v as usize];
+            } else if self.z(v) < lip.z && !self.fan(v).iter().any(|&f| inside(f as usize)) {
+                return Some(lip);
+            }
+            lower.clear();
+            if self.lower_neighbours(v, &mut lower) {
+                return Some(lip);
+            }
+            for &f in self.fan(v) {
+                for w in self.corners[f as usize] {
+                    if !is_walled(w) && seen.insert(w) {
+                        next.insert((Height(self.z(w)), w));
+                    }
+                }
+            }
+        }
+        None
     }
 
     /// Water that hangs together with a vertex, up to a level.

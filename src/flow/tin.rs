@@ -185,7 +185,7 @@ impl Tin {
     }
 
     /// The middle of a facet, rounded to the lattice.
-    pub(super) fn centre(&self, f: usize) -> Point {
+    pub fn centre(&self, f: usize) -> Point {
         let [a, b, c] = self.corners[f].map(|v| self.vertices[v as usize].p);
         Point::new((a.x + b.x + c.x) / 3, (a.y + b.y + c.y) / 3)
     }
@@ -242,6 +242,22 @@ impl Tin {
         let [a, b, c] = self.corners[f].map(|v| self.vertices[v as usize].p);
         let ([bx, by], [cx, cy]) = (b.relative_m(a), c.relative_m(a));
         (bx * cy - by * cx) / 2.0
+    }
+
+    /// Heights of the corners of a facet, metres.
+    pub fn heights(&self, f: usize) -> [f64; 3] {
+        self.corners[f].map(|v| self.z(v))
+    }
+
+    /// How steep a facet is, rise over run.
+    pub fn steepness(&self, f: usize) -> f64 {
+        let [x, y] = self.downhill[f];
+        x.hypot(y)
+    }
+
+    /// The facet of the surface that a facet is, or is a piece of.
+    pub fn facet_of(&self, f: usize) -> u32 {
+        self.facet_of[f]
     }
 
     /// The mark of a facet.

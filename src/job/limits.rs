@@ -121,6 +121,12 @@ limits! {
     GUARD_DROP = "guard_drop", Length, 30.0 * IN, "IRC R312, from memory";
     /// Depth of water against a berm that makes it a dam.
     DAM_DEPTH = "dam_depth", Length, 3.0 * FT, "NRCS practice 378";
+    /// Steepest side of a berm towards the water it holds.
+    DAM_UPSTREAM = "dam_upstream", Slope, 1.0 / 2.5, "2.5 across : 1 up, NRCS practice 378, filed state edition";
+    /// Steepest side of such a berm away from the water.
+    DAM_DOWNSTREAM = "dam_downstream", Slope, 1.0 / 2.0, "2 across : 1 up, NRCS practice 378, filed state edition";
+    /// Least sum of both sides of such a berm, across for one up.
+    DAM_SIDES = "dam_sides", Number, 5.0, "5 across : 1 up in sum, NRCS practice 378, filed state edition";
     /// Narrowest crest of a berm that holds no water.
     CREST_WIDTH = "crest_width", Length, 2.0 * FT, "2 to 3 ft for a berm under 3 ft that holds no water, common practice, no source";
     /// Thickest layer of fill that is tamped at once.
