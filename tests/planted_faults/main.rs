@@ -6,6 +6,7 @@
 mod common;
 mod digging;
 mod fills;
+mod records;
 mod slopes;
 
 use common::{Folder, run_job};
