@@ -15,7 +15,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("files", &[]),
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
-    ("flow", &["geom", "surface"]),
+    ("flow", &["geom", "surface", "units"]),
     ("route", &[]),
     ("statics", &[]),
     ("show", &["surface", "units"]),
@@ -115,8 +115,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "design", "geom", "import", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "checks", "design", "geom", "import", "job", "outcome", "section", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
     (

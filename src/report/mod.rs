@@ -29,7 +29,7 @@ pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
 pub use words::{counted, trust_words};
 
-use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::drawing::{drainage, ground as ground_plan, plan, profiles, sections, slopes, trust};
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
@@ -46,6 +46,7 @@ pub fn is_report_file(name: &str) -> bool {
         "plan.svg",
         "ground.svg",
         "slopes.svg",
+        "drainage.svg",
         "trust.svg",
         "walls.csv",
         "lines.geojson",
@@ -80,6 +81,7 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     add("plan.svg".to_owned(), plan(outcome));
     add("ground.svg".to_owned(), ground_plan(outcome));
     add("slopes.svg".to_owned(), slopes(outcome));
+    add("drainage.svg".to_owned(), drainage(outcome));
     if let Some(trust) = trust(outcome) {
         add("trust.svg".to_owned(), trust);
     }
