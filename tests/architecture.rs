@@ -15,7 +15,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("files", &[]),
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
-    ("flow", &["geom", "surface"]),
+    ("flow", &["geom", "surface", "units"]),
     ("route", &[]),
     ("statics", &["units"]),
     ("show", &["surface", "units"]),
@@ -116,8 +116,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "design", "geom", "import", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "checks", "design", "geom", "import", "job", "outcome", "section", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
     (

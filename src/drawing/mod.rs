@@ -7,6 +7,7 @@
 
 mod banded;
 mod canvas;
+mod drainage;
 mod ground;
 mod ink;
 mod label;
@@ -23,6 +24,7 @@ mod squares;
 mod taken;
 mod trust;
 
+pub use drainage::drainage;
 pub use ground::ground;
 pub use ink::escape;
 pub use plan::plan;

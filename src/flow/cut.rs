@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::geom::{P3, Point, Segment, node, orient_sign, triangulate};
+use crate::geom::{P3, Point, Segment, distance_m, node, orient_sign, triangulate};
 use crate::surface::Surface;
+use crate::units::NM_PER_M;
 
 use super::tin::Mark;
 
@@ -31,16 +32,17 @@ pub(super) struct Pieces {
     pub(super) left_out: bool,
 }
 
-/// Boxes a long line is searched in.
-const BOXES: i64 = 32;
+/// Most boxes a straight line is searched in.
+const MOST_BOXES: i64 = 64;
 
 /// Rounds after which lines are left alone: each takes in facets whose edge was cut at the rim.
 const MAX_ROUNDS: usize = 8;
 
 pub(super) fn cut(surface: &Surface, lines: &[Line]) -> Pieces {
     let mut facets = BTreeSet::new();
+    let box_m = facet_size_m(surface);
     for pair in lines.iter().flat_map(|line| line.points.windows(2)) {
-        touched(surface, pair[0], pair[1], &mut facets);
+        touched(surface, pair[0], pair[1], box_m, &mut facets);
     }
     if facets.is_empty() {
         return Pieces::default();
@@ -58,18 +60,25 @@ pub(super) fn cut(surface: &Surface, lines: &[Line]) -> Pieces {
     }
 }
 
+/// Side of a square as large as a facet usually is, metres.
+fn facet_size_m(surface: &Surface) -> f64 {
+    let area_m2 = surface.twice_area_nm2() as f64 / 2.0 / NM_PER_M / NM_PER_M;
+    (area_m2 / surface.num_facets().max(1) as f64).sqrt()
+}
+
 /// Adds the facets a segment touches.
-fn touched(surface: &Surface, a: Point, b: Point, facets: &mut BTreeSet<u32>) {
+fn touched(surface: &Surface, a: Point, b: Point, box_m: f64, facets: &mut BTreeSet<u32>) {
     if a == b {
         return;
     }
+    let boxes = ((distance_m(a, b) / box_m).ceil() as i64).clamp(1, MOST_BOXES);
     let at = |k: i64| {
         let part = |from: i64, to: i64| {
-            from + (i128::from(to - from) * i128::from(k) / i128::from(BOXES)) as i64
+            from + (i128::from(to - from) * i128::from(k) / i128::from(boxes)) as i64
         };
         Point::new(part(a.x, b.x), part(a.y, b.y))
     };
-    for k in 0..BOXES {
+    for k in 0..boxes {
         let (p, q) = (at(k), at(k + 1));
         let low = Point::new(p.x.min(q.x) - 1, p.y.min(q.y) - 1);
         let high = Point::new(p.x.max(q.x) + 1, p.y.max(q.y) + 1);

@@ -71,6 +71,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "findings": outcome.findings,
         "rules": outcome.rules,
         "walls": outcome.walls,
+        "drainage": outcome.drainage,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections

@@ -31,7 +31,7 @@ pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
 pub use words::{counted, trust_words};
 
-use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::drawing::{drainage, ground as ground_plan, plan, profiles, sections, slopes, trust};
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
@@ -48,6 +48,7 @@ pub fn is_report_file(name: &str) -> bool {
         "plan.svg",
         "ground.svg",
         "slopes.svg",
+        "drainage.svg",
         "trust.svg",
         "walls.csv",
         "rules.csv",
@@ -83,6 +84,7 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     add("plan.svg".to_owned(), plan(outcome));
     add("ground.svg".to_owned(), ground_plan(outcome));
     add("slopes.svg".to_owned(), slopes(outcome));
+    add("drainage.svg".to_owned(), drainage(outcome));
     if let Some(trust) = trust(outcome) {
         add("trust.svg".to_owned(), trust);
     }

@@ -175,25 +175,29 @@ impl Around<'_> {
             limits.get(&HOUSE_REACH).value,
         );
         let (stop_m, stopped_by) = self.obstacle(wall, towards, reach);
-        let (before_m, _) = self.drain(&self.context.terrain.surface, wall, towards, stop_m);
-        let (after_m, drain) = self.drain(&self.context.design.surface, wall, towards, stop_m);
-        let profile = |surface: &Surface, reach_m: f64| {
-            let end = ahead(wall, towards, reach_m);
-            let runs = surface.profile(&[wall, end]).runs;
-            let first = runs.into_iter().next()?;
-            (first[0].distance_m <= AT_WALL_M).then_some(first)
+        let ahead_of = |surface: &Surface| -> Vec<ProfilePoint> {
+            let end = ahead(wall, towards, stop_m);
+            let run = surface.profile(&[wall, end]).runs.into_iter().next();
+            run.filter(|run| run[0].distance_m <= AT_WALL_M)
+                .unwrap_or_default()
         };
+        let (ground, design) = (&self.context.terrain.surface, &self.context.design.surface);
+        let (mut before, mut after) = (ahead_of(ground), ahead_of(design));
+        let (before_m, _) = self.drain(ground, &before, stop_m);
+        let (after_m, drain) = self.drain(design, &after, stop_m);
+        cut_off(&mut before, before_m);
+        cut_off(&mut after, after_m);
         let paved = self.paving(wall, towards, after_m);
         let on_paving = paved.as_ref().map_or(0.0, |(_, from, to)| to - from);
         let paving = limits.get(&PAVING).value.min(fall / reach);
-        let slope = |run: Vec<ProfilePoint>, reach_m: f64| {
+        let fall_over = |run: &[ProfilePoint], reach_m: f64| {
             let slope = paved.as_ref().and_then(|(_, from, to)| {
-                let (high, low) = (level_at(&run, *from)?, level_at(&run, *to)?);
+                let (high, low) = (level_at(run, *from)?, level_at(run, *to)?);
                 Some((high - low) / (to - from))
             });
             let bare = (reach_m - on_paving).max(0.0);
             let needed_m = fall / reach * bare + paving * on_paving;
-            fall_of(&run, reach_m, needed_m, slope)
+            (run.len() > 1).then(|| fall_of(run, reach_m, needed_m, slope))
         };
         Station {
             along_m,
@@ -201,9 +205,8 @@ impl Around<'_> {
             towards,
             is_drained: drain.is_some(),
             stopped_by: drain.or(stopped_by),
-            before: profile(&self.context.terrain.surface, before_m)
-                .map(|run| slope(run, before_m)),
-            after: profile(&self.context.design.surface, after_m).map(|run| slope(run, after_m)),
+            before: fall_over(&before, before_m),
+            after: fall_over(&after, after_m),
             wall,
             is_fan,
             paved,
@@ -227,28 +230,24 @@ impl Around<'_> {
 
     /// How far it is to what takes the water: the lowest place of a swale, the edge of a basin,
     /// stream or channel.
-    fn drain(
-        &self,
-        surface: &Surface,
-        wall: Point,
-        towards: [f64; 2],
-        reach: f64,
-    ) -> (f64, Option<String>) {
-        let end = ahead(wall, towards, reach);
-        let profile = surface.profile(&[wall, end]);
+    fn drain(&self, surface: &Surface, run: &[ProfilePoint], reach: f64) -> (f64, Option<String>) {
         let mut nearest = (reach, None);
         for (name, ring) in &self.swales {
-            let points = profile.runs.iter().flatten();
-            let inside = points.filter(|p| ring.contains(Point::from_m(p.x_m, p.y_m)));
+            let inside = run
+                .iter()
+                .filter(|p| ring.contains(Point::from_m(p.x_m, p.y_m)));
             let lowest = inside.min_by(|a, b| a.z_m.total_cmp(&b.z_m));
             if let Some(p) = lowest.filter(|p| p.distance_m < nearest.0) {
                 nearest = (p.distance_m, Some(name.clone()));
             }
         }
         let design = self.context.design;
-        for pair in profile.runs.iter().flat_map(|run| run.windows(2)) {
-            let middle = (pair[0].distance_m + pair[1].distance_m) / 2.0;
-            let facet = surface.facet_at(ahead(wall, towards, middle));
+        for pair in run.windows(2) {
+            let middle = Point::from_m(
+                (pair[0].x_m + pair[1].x_m) / 2.0,
+                (pair[0].y_m + pair[1].y_m) / 2.0,
+            );
+            let facet = surface.facet_at(middle);
             let feature = facet.and_then(|f| feature_of(design, surface, f));
             let Some(feature) = feature.map(|f| &design.features[f]) else {
                 continue;
@@ -296,6 +295,27 @@ fn crossing(from: Point, [dx, dy]: [f64; 2], a: Point, b: Point) -> Option<f64> 
     let far = (ax * ey - ay * ex) / across;
     let share = (ax * dy - ay * dx) / across;
     ((0.0..=1.0).contains(&share) && far > SAME_M).then_some(far)
+}
+
+/// Keeps what of a profile lies within a distance.
+fn cut_off(run: &mut Vec<ProfilePoint>, far_m: f64) {
+    let Some(k) = run.iter().position(|p| p.distance_m > far_m) else {
+        return;
+    };
+    let Some(&p) = k.checked_sub(1).map(|k| &run[k]) else {
+        run.clear();
+        return;
+    };
+    let q = run[k];
+    let share = (far_m - p.distance_m) / (q.distance_m - p.distance_m);
+    let mix = |a: f64, b: f64| a + share * (b - a);
+    run.truncate(k);
+    run.push(ProfilePoint {
+        distance_m: far_m,
+        x_m: mix(p.x_m, q.x_m),
+        y_m: mix(p.y_m, q.y_m),
+        z_m: mix(p.z_m, q.z_m),
+    });
 }
 
 fn level_at(run: &[ProfilePoint], at_m: f64) -> Option<f64> {

@@ -259,7 +259,7 @@ fn finding(context: &Context, house: &House, fault: &Fault, count: usize) -> Fin
             None => String::new(),
         },
         (Some(before), true, _) => {
-            format!("; before the work it {}", falls(context, before.fall_m))
+            format!("; before the work it {}", falls(context, before.fall_m, ""))
         }
     };
     let measure = |value| Some(Measure { value, unit: "m" });
@@ -330,9 +330,9 @@ fn finding(context: &Context, house: &House, fault: &Fault, count: usize) -> Fin
                 (true, false) => format!(", all there is to \"{stopped}\""),
             };
             found.words = format!(
-                "{}, {side} side: the ground {} in the first {far}{room}, {many}; it is to fall {}{was}",
+                "{}, {side} side: the ground {}, {many}; it is to fall {}{was}",
                 house.name,
-                falls(context, after.fall_m),
+                falls(context, after.fall_m, &format!(" in the first {far}{room}")),
                 show.level_with_unit(after.needed_m),
             );
             (found.measured, found.limit) = (measure(after.fall_m), measure(after.needed_m));
@@ -350,22 +350,22 @@ fn finding(context: &Context, house: &House, fault: &Fault, count: usize) -> Fin
             let swale = (is_near && !station.is_drained)
                 .then(|| "lay a drain or cut a swale there".to_owned());
             let back = (after.fall_m <= 0.0 && !is_near)
-                .then(|| "or cut a swale at 2 % along the wall, within that distance".to_owned());
-            let all: Vec<String> = [lower, swale, back].into_iter().flatten().collect();
-            found.cure = all.join("; ");
+                .then(|| "cut a swale at 2 % along the wall, within that distance".to_owned());
+            let all: Vec<String> = [swale, back, lower].into_iter().flatten().collect();
+            found.cure = all.join("; or ");
         }
     }
     found
 }
 
-/// "falls 0.30 ft" or "rises 0.10 ft and runs to the wall".
-fn falls(context: &Context, fall_m: f64) -> String {
+/// "falls 0.30 ft in the first 10 ft", or "rises 0.10 ft ..., so that water runs to the wall".
+fn falls(context: &Context, fall_m: f64, over: &str) -> String {
     let show = context.show();
     match fall_m < 0.0 {
         true => format!(
-            "rises {} and runs to the wall",
+            "rises {}{over}, so that water runs to the wall",
             show.level_with_unit(-fall_m)
         ),
-        false => format!("falls {}", show.level_with_unit(fall_m)),
+        false => format!("falls {}{over}", show.level_with_unit(fall_m)),
     }
 }

@@ -6,7 +6,6 @@ use crate::job::KeepOffKind;
 use crate::job::limits::{LINE_SETBACK, SPILL_BELOW_RIM};
 
 use super::super::{Checked, Context, Finding, Measure, Severity};
-use super::PUDDLE_M;
 use super::yard::{Yard, distance_to_m, feature_of, keep_off_mark};
 
 /// A bed that rises less than this on the way is even, metres: rounding of heights.
@@ -45,8 +44,7 @@ fn hollow(context: &Context, yard: &Yard, basin: usize) -> Option<(u32, Pit)> {
         };
         // Nested hollows come first: a sump, the space between two ledges.
         let is_deeper = found.is_none_or(|(_, best)| pit.bottom.z < best.bottom.z);
-        if is_deeper && pit.depth_m() >= PUDDLE_M && below.any(|f| of(f) == Some(basin)) && leaves()
-        {
+        if is_deeper && pit.depth_m() >= EVEN_M && below.any(|f| of(f) == Some(basin)) && leaves() {
             found = Some((k, *pit));
         }
     }
@@ -165,10 +163,21 @@ fn falls(context: &Context, channel: usize, out: &mut Checked) {
     };
     // From the head down.
     let line: Vec<Point> = axis.line.iter().rev().copied().collect();
-    let profile = context.design.surface.profile(&line);
+    let surface = &context.design.surface;
+    let profile = surface.profile(&line);
+    // What of the line lies in the basin is no channel yet.
+    let mut pairs = profile.runs.iter().flat_map(|run| run.windows(2));
+    let head = pairs.find(|pair| {
+        let middle = [0, 1].map(|k| [pair[0], pair[1]].map(|p| [p.x_m, p.y_m][k]));
+        let [x, y] = middle.map(|[a, b]| (a + b) / 2.0);
+        let facet = surface.facet_at(Point::from_m(x, y));
+        facet.and_then(|f| feature_of(context.design, surface, f)) == Some(channel)
+    });
+    let head_m = head.map_or(0.0, |pair| pair[0].distance_m);
     let mut highest = f64::NEG_INFINITY;
     let mut worst: Option<(f64, Point)> = None;
-    for p in profile.runs.iter().flatten().rev() {
+    let below_head = profile.runs.iter().flatten();
+    for p in below_head.rev().filter(|p| p.distance_m >= head_m) {
         highest = highest.max(p.z_m);
         let rise = highest - p.z_m;
         if rise > EVEN_M && worst.is_none_or(|(most, _)| rise > most) {

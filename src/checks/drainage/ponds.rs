@@ -17,6 +17,9 @@ use super::{PUDDLE_M, SMALLEST_SHED_M2};
 /// A puddle smaller than this is none, m2: a square foot.
 const SMALLEST_POND_M2: f64 = 0.1;
 
+/// A pool of a basin shallower than this is none, metres: stone may fill a basin nearly to its rim.
+const SHALLOWEST_M: f64 = 0.003;
+
 /// Ground of more than this that drains across a place makes a way of water, m2: about a hundred
 /// square feet; common practice, no source.
 const WAY_OF_WATER_M2: f64 = 10.0;
@@ -115,7 +118,7 @@ fn is_berm(feature: &Feature) -> bool {
 fn find(context: &Context, yard: &Yard) -> Vec<Found> {
     let (design, state) = (context.design, &yard.after);
     let mut found = Vec::new();
-    for pit in state.pits.widest_of(PUDDLE_M) {
+    for pit in state.pits.widest_of(SHALLOWEST_M) {
         let pond = state.tin.pond(&state.pits, pit);
         if pond.area_m2 < SMALLEST_POND_M2 {
             continue;
@@ -140,6 +143,9 @@ fn find(context: &Context, yard: &Yard) -> Vec<Found> {
             .filter(|(f, _)| holds_water(f) || design.features[**f].kind == "channel")
             .fold(0.0, |sum, (_, area)| sum + area);
         let is_pool = pool.is_some() && pond.area_m2 - meant < SMALLEST_SHED_M2;
+        if !is_pool && pond.depth_m < PUDDLE_M {
+            continue;
+        }
         let most = |of: &dyn Fn(&usize) -> bool| {
             let all = on.iter().filter(|(f, _)| of(f));
             all.max_by(|a, b| a.1.total_cmp(b.1)).map(|(f, _)| *f)

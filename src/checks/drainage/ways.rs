@@ -341,12 +341,13 @@ fn thinned(points: &[[f64; 3]]) -> Vec<[f64; 3]> {
                 true => ((x * ex + y * ey) / square).clamp(0.0, 1.0),
                 false => 0.0,
             };
-            (x - share * ex).hypot(y - share * ey)
+            let off = [x - share * ex, y - share * ey];
+            off[0] * off[0] + off[1] * off[1]
         };
         let worst = (from + 1..to)
             .map(|k| (far(points[k]), k))
             .max_by(|a, b| a.0.total_cmp(&b.0));
-        if let Some((_, k)) = worst.filter(|(far, _)| *far > WAY_M) {
+        if let Some((_, k)) = worst.filter(|(far, _)| *far > WAY_M * WAY_M) {
             keep[k] = true;
             open.extend([(from, k), (k, to)]);
         }

@@ -3,6 +3,7 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod drainage;
 mod leaves;
 mod numbers;
 mod page;
@@ -32,6 +33,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.findings();
     page.cautions();
     page.plan();
+    page.drainage();
     page.sections();
     page.profiles();
     page.soil();
