@@ -15,6 +15,7 @@ mod register;
 mod slope;
 mod stream;
 mod wall;
+mod wall_entry;
 mod wall_rules;
 mod wall_work;
 
@@ -36,6 +37,7 @@ pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
+pub use wall_entry::{EntryStep, WallEntry};
 pub use wall_work::WallWork;
 
 /// How grave a finding is.
