@@ -23,6 +23,7 @@ mod slope;
 mod stream;
 mod uses;
 mod wall;
+mod wall_entry;
 mod wall_rules;
 mod wall_work;
 mod water;
@@ -45,6 +46,7 @@ pub use cautions::{Caution, cautions};
 pub use drainage::{Catchment, Drainage, Fall, House, PondKind, Standing, Station, Way};
 pub use register::{Rule, RuleAnswer, State, rules};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
+pub use wall_entry::{EntryStep, WallEntry};
 pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
 
 /// How grave a finding is.

@@ -2,6 +2,8 @@
 
 use crate::job::KeepOffKind;
 
+use super::wall_entry::WallEntry;
+
 /// A point of a wall.
 #[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
 pub struct WallStation {
@@ -112,6 +114,8 @@ pub struct Wall {
     pub surcharge: Vec<String>,
     /// Rules of the register whose limits it passes.
     pub passes: Vec<&'static str>,
+    /// The wall as an entry of the job; `None` where it is too short to be one by itself.
+    pub entry: Option<WallEntry>,
     /// Heights along it.
     pub stations: Vec<WallStation>,
 }

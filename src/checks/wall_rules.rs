@@ -137,7 +137,11 @@ fn surcharge(
 }
 
 /// The middle of a stretch of wall, and the direction in plan toward the soil it holds.
-fn behind(context: &Context, wall: &Wall, pair: &[WallStation]) -> Option<([f64; 2], [f64; 2])> {
+pub(super) fn behind(
+    context: &Context,
+    wall: &Wall,
+    pair: &[WallStation],
+) -> Option<([f64; 2], [f64; 2])> {
     let origin = context.terrain.origin;
     let [a, b] = [pair[0], pair[1]].map(|s| [s.x_m - origin.x_m as f64, s.y_m - origin.y_m as f64]);
     let [dx, dy] = [b[0] - a[0], b[1] - a[1]];
@@ -190,8 +194,11 @@ fn tiers(context: &Context, out: &mut Checked) {
                 ((j, two), (k, one), other)
             };
             let asked = times.value * lower.1.max_height_m;
-            // On one line they are one behind the other along it, not above.
-            if off_m >= asked - EXACTLY_M || one.keep_off == two.keep_off {
+            let foot = |s: &WallStation| s.ground_m.min(s.finished_m);
+            let rise = (foot(at) - foot(other)).abs();
+            // Back to back, or one behind the other along a line, none stands on the other.
+            let is_above = rise >= lower.1.max_height_m / 2.0 && one.keep_off != two.keep_off;
+            if off_m >= asked - EXACTLY_M || !is_above {
                 continue;
             }
             let combined = lower.1.total_height_m + upper.1.total_height_m;
@@ -294,11 +301,12 @@ fn guards(context: &Context, paths: &[(String, Ring)], out: &mut Checked) {
                 let p = [s.x_m - origin.x_m as f64, s.y_m - origin.y_m as f64];
                 let is_near = off_ring_m(ring, p) <= BESIDE_PATH_M;
                 let top = s.ground_m.max(s.finished_m);
-                let level = context
-                    .design
-                    .surface
-                    .z_at(nearest_of(ring, p))
-                    .unwrap_or(top);
+                let held = if wall.holds_fill {
+                    &context.design.surface
+                } else {
+                    &context.terrain.surface
+                };
+                let level = held.z_at(nearest_of(ring, p)).unwrap_or(top);
                 // The path lies above the foot of the wall, not below it.
                 let is_above = level > (s.ground_m + s.finished_m) / 2.0;
                 (is_near && is_above).then(|| {

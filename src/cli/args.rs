@@ -137,6 +137,16 @@ pub(super) enum Command {
         #[command(flatten)]
         output: Output,
     },
+    /// Walls that a job needs: where a side has no room, how long, how high
+    Walls {
+        /// Job folder with a job.toml
+        job: String,
+        /// Only this wall, as a [[feature]] entry to copy into job.toml
+        #[arg(long, value_name = "N")]
+        entry: Option<usize>,
+        #[command(flatten)]
+        output: Output,
+    },
     /// Heights along a line, at every break
     Section {
         /// Surfaces to cut

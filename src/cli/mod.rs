@@ -16,6 +16,7 @@ mod progress;
 mod reading;
 mod source;
 mod stages;
+mod walls;
 mod whole;
 
 use std::ffi::OsString;
@@ -182,6 +183,9 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             commands::volume(&from, &to, export.as_deref(), &reading, output),
             quiet(&output),
         ),
+        Command::Walls { job, entry, output } => {
+            (walls::walls(&job, entry, output), quiet(&output))
+        }
         Command::Section {
             source,
             line,

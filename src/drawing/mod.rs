@@ -23,6 +23,7 @@ mod slopes;
 mod squares;
 mod taken;
 mod trust;
+mod walls;
 
 pub use drainage::drainage;
 pub use ground::ground;
@@ -35,6 +36,7 @@ pub use section::{letters, sections};
 pub use slopes::slopes;
 pub use taken::taken_away;
 pub use trust::trust;
+pub use walls::walls;
 
 /// Font of every sheet; the first that is there is taken.
 pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";

@@ -15,6 +15,7 @@ mod sheets;
 mod text;
 mod ties;
 mod visit;
+mod walls;
 mod words;
 
 pub use book::book_text;
@@ -25,13 +26,16 @@ pub use html::{html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
 pub use rules::rules_csv;
-pub use sheets::{csv_text, walls_csv};
+pub use sheets::csv_text;
 pub use text::text;
 pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
+pub use walls::{wall_stations_csv, wall_toml, walls_csv, walls_list_csv, walls_text, walls_toml};
 pub use words::{counted, trust_words};
 
-use crate::drawing::{drainage, ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::drawing::{
+    drainage, ground as ground_plan, plan, profiles, sections, slopes, trust, walls,
+};
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
@@ -52,6 +56,9 @@ pub fn is_report_file(name: &str) -> bool {
         "trust.svg",
         "walls.csv",
         "rules.csv",
+        "wall-stations.csv",
+        "walls.svg",
+        "walls.toml",
         "lines.geojson",
         exports::THINNED,
     ];
@@ -61,7 +68,7 @@ pub fn is_report_file(name: &str) -> bool {
     });
     names.contains(&name)
         || is_surface
-        || ["section-", "profile-", "taken-away-"]
+        || ["section-", "profile-", "taken-away-", "walls-"]
             .into_iter()
             .any(is_numbered)
 }
@@ -100,8 +107,17 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     {
         add(format!("taken-away-{}.svg", k + 1), svg);
     }
+    for (k, svg) in walls(outcome).into_iter().enumerate() {
+        let name = match k {
+            0 => "walls.svg".to_owned(),
+            k => format!("walls-{}.svg", k + 1),
+        };
+        add(name, svg);
+    }
     add("walls.csv".to_owned(), walls_csv(outcome));
     add("rules.csv".to_owned(), rules_csv(outcome));
+    add("wall-stations.csv".to_owned(), wall_stations_csv(outcome));
+    add("walls.toml".to_owned(), walls_toml(outcome));
     files.extend(exports::files(outcome));
     files
 }

@@ -9,6 +9,8 @@ mod fills;
 mod records;
 mod slopes;
 
+mod walls;
+
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};
 use cutbank::outcome::Outcome;

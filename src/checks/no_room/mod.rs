@@ -50,7 +50,7 @@ struct Yard<'a> {
     rims: &'a [Rim],
     /// By feature: fill, cut.
     envelopes: Vec<[Option<Envelope<'a>>; 2]>,
-    /// Property lines alone.
+    /// Lines that nothing is built beyond.
     boundaries: Blockers,
     built: BuiltWalls,
     obstacles: Vec<Obstacle>,
@@ -61,9 +61,12 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
     let keep_offs = std::mem::take(&mut out.keep_offs);
     let rims = rim::rims(design);
     let blockers = obstacle::blockers(&keep_offs);
-    let of_boundary = |k: &&KeepOffPlace| k.kind == KeepOffKind::Boundary;
+    // Round a building drawn soil lies on all sides; past a line or a boundary nothing is built.
+    let is_end = |k: &&KeepOffPlace| {
+        obstacle::stops_earth(k.kind) && (k.area.is_none() || k.kind == KeepOffKind::Boundary)
+    };
     let mut boundaries = Blockers::default();
-    for keep_off in keep_offs.iter().filter(of_boundary) {
+    for keep_off in keep_offs.iter().filter(is_end) {
         let points = keep_off.line.iter().map(|&p| plan(p)).collect();
         boundaries.add(points, keep_off.area.is_some());
     }
@@ -106,6 +109,9 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
         out.walls.extend(walls);
     }
     super::wall_rules::check(context, &keep_offs, out);
+    for wall in &mut out.walls {
+        wall.entry = super::wall_entry::entry(context, wall);
+    }
     for (k, wall) in out.walls.clone().iter().enumerate() {
         out.find(words::needed(context, k, wall));
     }
@@ -263,8 +269,7 @@ impl Yard<'_> {
         })
     }
 
-    /// True if a place is seen from a feature without a property line between: behind one nothing
-    /// is built.
+    /// True if a place is seen from a feature without a line between that nothing is built beyond.
     fn is_before_boundaries(&self, owner: usize, is_fill: bool, place: Point) -> bool {
         let pieces = self.rims[owner].of(is_fill);
         let p = plan(place);
@@ -536,6 +541,7 @@ impl Yard<'_> {
             at_limit,
             surcharge: Vec::new(),
             passes: Vec::new(),
+            entry: None,
             stations,
         }
     }
