@@ -115,8 +115,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "design", "geom", "import", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "checks", "design", "geom", "import", "job", "outcome", "section", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
     (

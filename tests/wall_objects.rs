@@ -388,3 +388,290 @@ fn a_course_taller_than_what_is_left_still_makes_a_wall() {
     assert_eq!((q.courses.len(), q.units), (1, Some(10)));
     near("top", q.stations[0].top_m, 10.0 - 0.1 / 8.0 + 0.2, 1e-9);
 }
+
+#[test]
+fn what_stood_before_a_leaning_face_is_taken_away() {
+    // The terrace stands up to y = 30; the face of the wall goes back 0.2 for 1 up from 9.85.
+    let rest = format!(
+        "{TERRACE}[[feature]]\nkind = \"wall\"\nname = \"W\"\nline = [[10, 30], [30, 30]]\nholds = \"left\"\n\
+         thickness = 0.8\ntop = \"level:11.2\"\nbatter_run_per_rise = 0.2\n"
+    );
+    let outcome = laid(|_, _| 10.0, &rest);
+    for (y, want) in [
+        (30.1, 9.85 + 0.5),
+        (30.2, 9.85 + 1.0),
+        (30.01, 10.0),
+        (30.5, 11.2),
+    ] {
+        near(
+            "finished",
+            z(&outcome.design.surface, &outcome, 20.0, y),
+            want,
+            1e-6,
+        );
+    }
+    // The same in a cut: the terrace is the ground, and a pad is dug before it.
+    let dug = "[[feature]]\nkind = \"pad\"\nname = \"patio\"\noutline = [[10, 20], [30, 20], [30, 30], [10, 30]]\n\
+        level = \"level:8.8\"\ncut_run_per_rise = 0.0\nfill_run_per_rise = 2.0\n\
+        [[feature]]\nkind = \"wall\"\nname = \"W\"\nline = [[10, 30], [30, 30]]\nholds = \"left\"\n\
+        thickness = 0.8\ntop = \"level:10\"\nbatter_run_per_rise = 0.2\n";
+    let outcome = laid(|_, _| 10.0, dug);
+    // The rule counts from what was dug before it: an eighth of 1.2 below 8.8.
+    near(
+        "base",
+        wall(&outcome).quantities.stations[0].base_m,
+        8.65,
+        1e-9,
+    );
+    for (y, want) in [
+        (30.1, 8.65 + 0.5),
+        (30.2, 8.65 + 1.0),
+        (30.01, 8.8),
+        (30.5, 10.0),
+    ] {
+        near(
+            "finished",
+            z(&outcome.design.surface, &outcome, 20.0, y),
+            want,
+            1e-6,
+        );
+    }
+}
+
+/// An invented hillside in feet, shot every four feet or so.
+fn hillside() -> String {
+    let mut csv = String::from("name,x,y,z\n");
+    for i in 0..=20 {
+        for j in 0..=16 {
+            let (x, y) = (
+                4.0 * f64::from(i) + 0.3 * f64::from(j % 3),
+                4.0 * f64::from(j) + 0.2 * f64::from(i % 4),
+            );
+            let z = 100.0 + 0.12 * y + 0.03 * x + 0.4 * (x / 9.0).sin() * (y / 7.0).cos();
+            csv += &format!("{i}-{j},{x:.2},{y:.2},{z:.3}\n");
+        }
+    }
+    csv
+}
+
+const HILLSIDE_JOB: &str = r#"
+[job]
+name = "Hillside"
+units = "ft"
+[soil]
+kind = "sand, damp"
+friction_degrees = 32
+weight = 115
+[[survey]]
+points = "p.csv"
+[[feature]]
+kind = "pad"
+name = "Lawn"
+outline = [[16, 30], [40, 28], [64, 32], [62, 46], [18, 46]]
+level = "level:106.6"
+cut_run_per_rise = 2.0
+fill_run_per_rise = 0.0
+[[feature]]
+kind = "wall"
+name = "Lawn wall"
+line = [[16, 30], [40, 28], [64, 32]]
+bend_radius = 12
+holds = "left"
+thickness = 1.6
+tops = [{ at = 0, level = "level:106.6" }, { at = 24, level = "level:106.9" }, { at = 40, level = "level:106.6" }]
+batter_run_per_rise = 0.08
+steps = [{ at = 10, buried = 0.7 }]
+course = 0.5
+unit = 1.25
+cap = 0.2
+weight = 140
+base_stone = { thick = 0.5, before = 0.4, behind = 0.3 }
+drain_stone = { width = 1.0, soil_cap = 0.4 }
+pipe = { outlet = "end", fall_percent = 1.5 }
+[[area]]
+name = "walk"
+use = "path"
+area = [[30, 32], [50, 32], [50, 34], [30, 34]]
+"#;
+
+#[test]
+fn a_wall_with_all_its_parameters_on_a_hillside() {
+    const FT: f64 = 0.3048;
+    let outcome = run_job(Folder::default().with("p.csv", &hillside()), HILLSIDE_JOB);
+    let (design, dug) = (
+        &outcome.design.surface,
+        outcome.design.dug.as_ref().unwrap(),
+    );
+    design.check_consistent().unwrap();
+    dug.check_consistent().unwrap();
+    let work = wall(&outcome);
+    let q = &work.quantities;
+    assert!(!q.steps.is_empty());
+    let lowest = q
+        .stations
+        .iter()
+        .map(|p| p.base_m)
+        .fold(f64::INFINITY, f64::min);
+    for p in &q.stations {
+        // Whole courses from the lowest base, and from base to cap.
+        let up = (p.base_m - lowest) / (0.5 * FT);
+        near("base", up, up.round(), 1e-6);
+        let courses = (p.top_m - p.base_m - 0.2 * FT) / (0.5 * FT);
+        near("courses", courses, f64::from(p.courses.unwrap()), 1e-6);
+        // Never lower than asked for.
+        let s = p.station_m / FT;
+        let wanted = if s < 24.0 {
+            106.6 + 0.3 * s / 24.0
+        } else {
+            (106.9 - 0.3 * (s - 24.0) / 16.0).min(106.9)
+        };
+        assert!(
+            p.top_m / FT >= wanted - 1e-6,
+            "{s}: {} {wanted}",
+            p.top_m / FT
+        );
+        // Buried: by the rule before the step, by 0.7 after it.
+        let ground = z(&outcome.terrain.surface, &outcome, p.x_m, p.y_m);
+        let rule = if s < 10.0 - 1e-6 {
+            (wanted * FT - ground) / 8.0
+        } else {
+            0.7 * FT
+        };
+        assert!(
+            ground - p.base_m >= rule - 1e-6,
+            "{s}: {} {rule}",
+            ground - p.base_m
+        );
+    }
+    // Units counted again, course by course, from stretches between steps.
+    let mut spans: Vec<(f64, f64, f64, f64)> = Vec::new();
+    for w in q.stations.windows(2) {
+        if w[1].station_m > w[0].station_m {
+            spans.push((
+                w[0].station_m,
+                w[1].station_m,
+                w[0].base_m,
+                w[0].top_m - 0.2 * FT,
+            ));
+        }
+    }
+    let mut units = 0;
+    for course in &q.courses {
+        let (low, high) = (
+            course.underside_m + 1e-6,
+            course.underside_m + 0.5 * FT - 1e-6,
+        );
+        let (mut run, mut length) = (0.0, 0.0);
+        for &(from, to, base, top) in &spans {
+            if base < low && top > high {
+                run += to - from;
+            } else {
+                length += run;
+                units += (run / (1.25 * FT) - 1e-6).ceil().max(0.0) as u32;
+                run = 0.0;
+            }
+        }
+        length += run;
+        units += (run / (1.25 * FT) - 1e-6).ceil().max(0.0) as u32;
+        close("course", length, course.length_m, 1e-9);
+    }
+    assert_eq!(q.units, Some(units));
+    // The room over the trench, sampled, is wall, stone and soil put back.
+    let number = q.feature;
+    let step = 0.05 * FT;
+    let (mut room, o) = (0.0, outcome.terrain.origin);
+    for i in 0..1000 {
+        for j in 0..200 {
+            let (x, y) = (
+                (15.0 * FT) + step * f64::from(i),
+                26.0 * FT + step * f64::from(j),
+            );
+            let p = cutbank::geom::Point::from_m(x - o.x_m as f64, y - o.y_m as f64);
+            let Some(facet) = dug.facet_at(p) else {
+                continue;
+            };
+            if outcome.design.parts[dug.label(facet) as usize].feature == Some(number) {
+                room += (design.z_at(p).unwrap() - dug.z_at(p).unwrap()).max(0.0) * step * step;
+            }
+        }
+    }
+    close(
+        "room",
+        q.body_m3 + q.base_stone_m3 + q.drain_stone_m3 + q.refill_m3,
+        room,
+        0.01,
+    );
+    assert!(q.refill_m3 > 0.0 && q.drain_stone_m3 > 0.0);
+    // The path behind is a load and stands in the numbers; figures of the job are named so.
+    assert!(work.surcharges.iter().any(|s| s.words.contains("walk")));
+    let section = &work.sections[0];
+    assert!(section.surcharge_pa > 0.0);
+    assert_eq!(section.friction_from, "your figure");
+    assert_eq!(section.friction_degrees.unwrap().low, 32.0);
+    close(
+        "weight",
+        section.wall_kg_m3,
+        140.0 * 0.45359237 / 0.028316846592,
+        1e-12,
+    );
+    sheets(&outcome);
+}
+
+/// What the sheets of a yard with one wall must be.
+fn sheets(outcome: &Outcome) {
+    let files: Vec<(String, String)> = cutbank::report::files(outcome)
+        .into_iter()
+        .filter(|(name, _)| {
+            [
+                "index.html",
+                "engineer.html",
+                "wall-sheet-1.svg",
+                "report.json",
+            ]
+            .contains(&name.as_str())
+        })
+        .map(|(name, content)| (name, String::from_utf8(common::written(&content)).unwrap()))
+        .collect();
+    assert_eq!(files.len(), 4);
+    let file = |name: &str| &files.iter().find(|f| f.0 == name).unwrap().1;
+    assert!(cutbank::report::is_report_file("engineer.html"));
+    assert!(cutbank::report::is_report_file("wall-sheet-12.svg"));
+    let page = file("engineer.html");
+    for words in [
+        "Not an engineer's design",
+        "low friction (32 degrees), drained",
+        "likely friction (32 degrees), full of water",
+        "1.5 is the usual least",
+        "not a verdict",
+        "earthquakes",
+        "Who decides",
+        "presumed bearing",
+    ] {
+        assert!(
+            page.contains(words) || page.contains(&words.replace('\'', "&#39;")),
+            "{words}"
+        );
+    }
+    assert!(
+        file("index.html").contains("href=\"engineer.html\"")
+            && file("index.html").contains("wall-sheet-1.svg")
+    );
+    let json: serde_json::Value = serde_json::from_str(file("report.json")).unwrap();
+    let wall = &json["wall_works"][0];
+    assert!(wall["base_stone_m3"].as_f64().unwrap() > 0.0);
+    assert!(
+        wall["sections"][0]["cases"][0]["standing"]["sliding"]
+            .as_f64()
+            .unwrap()
+            > 0.0
+    );
+    assert!(file("wall-sheet-1.svg").contains("Wall sheet: Lawn wall"));
+    for (name, text) in &files {
+        for word in ["NaN", "inf ", "safe", "stable", "no permit needed"] {
+            let near = text
+                .find(word)
+                .map(|at| &text[at.saturating_sub(40)..(at + 40).min(text.len())]);
+            assert!(near.is_none(), "{name}: {near:?}");
+        }
+    }
+}

@@ -23,7 +23,7 @@
 //! The trench for the base is dug upright, as wide as the wall and what is asked for under and
 //! behind it. The wall and its stone fill it, the rest is filled again. What stands behind and
 //! before the wall is the business of other features: those that it holds are listed before it,
-//! so that its stone takes the place of their soil. A closed wall starts between two corners.
+//! so that its stone takes the place of their soil, and what they left before a leaning face goes. A closed wall starts between two corners.
 
 mod keys;
 mod levels;
@@ -41,6 +41,7 @@ use super::shape::{CentreLine, Corners, FACE_RUN_PER_RISE, Loft, Section, Skirt}
 use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
 
 use keys::{Extras, extras};
+use levels::{before_foot, is_changed};
 use plan::solid_m3;
 
 pub use plan::{BaseStone, DrainStone, Pipe, WallPlan, WallStretch};
@@ -386,6 +387,46 @@ impl Wall {
         self.step(site, line, &rows, Rule::Raise, &skirt)
     }
 
+    /// What features before have left standing before a leaning face, taken away down to the
+    /// ground before the foot; `None` where there is no such thing.
+    fn cleared(
+        &self,
+        site: &Site,
+        line: &CentreLine,
+        stretches: &[WallStretch],
+        label: Labels,
+    ) -> Result<Option<Step>, Diagnostic> {
+        let lean = |s: &WallStretch| {
+            let heights = s.top.iter().map(|k| k.1 - s.base_z_m);
+            heights.fold(0.0, f64::max) * self.batter_run_per_rise
+        };
+        let most_m = stretches.iter().map(lean).fold(0.0, f64::max);
+        if most_m < THINNEST_M || !is_changed(site, line, self.side, most_m) {
+            return Ok(None);
+        }
+        let floor = label("before the face", Role::Floor);
+        let side = label("cut before the face", Role::Face);
+        let mut rows = Vec::new();
+        for stretch in stretches {
+            let span = [stretch.from_m, stretch.to_m];
+            let knots = before_foot(site.so_far, line, self.side, span);
+            let section = |&(at_m, z): &(f64, f64)| Section {
+                at_m,
+                across: self.across([0.0, lean(stretch)], z),
+                labels: vec![side, floor, side],
+            };
+            if knots.len() > 1 && lean(stretch) >= THINNEST_M {
+                rows.push(knots.iter().map(section).collect());
+            }
+        }
+        let skirt = Skirt {
+            sides: [FACE_RUN_PER_RISE; 2],
+            ends: [FACE_RUN_PER_RISE; 2],
+            end_labels: [side; 2],
+        };
+        Ok(Some(self.step(site, line, &rows, Rule::Lower, &skirt)?))
+    }
+
     /// The wall as it is to be built.
     fn plan(
         &self,
@@ -553,7 +594,9 @@ impl Shape for Wall {
             self.check_height(site, &line, stretch)?;
         }
         let trench = self.dug(site, &line, &stretches, label)?;
+        let cleared = self.cleared(site, &line, &stretches, label)?;
         let body = self.body(site, &line, &stretches, label)?;
+        let finished = cleared.into_iter().chain([body]).collect();
         let plan = self.plan(site, &line, stretches)?;
         let ends = |s: &WallStretch| {
             [s.from_m, s.to_m].map(|at| P3 {
@@ -575,7 +618,7 @@ impl Shape for Wall {
             wall: Some(Box::new(plan)),
             ..Laid::new(
                 Rule::Raise,
-                vec![body],
+                finished,
                 line.points().to_vec(),
                 self.batter_run_per_rise.max(FACE_RUN_PER_RISE),
             )

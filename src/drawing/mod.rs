@@ -22,6 +22,8 @@ mod slopes;
 mod squares;
 mod taken;
 mod trust;
+mod wall_section;
+mod wall_sheet;
 
 pub use ground::ground;
 pub use ink::escape;
@@ -33,6 +35,9 @@ pub use section::{letters, sections};
 pub use slopes::slopes;
 pub use taken::taken_away;
 pub use trust::trust;
+pub use wall_section::wall_sections;
+pub use wall_sheet::wall_sheet;
+pub(crate) use wall_sheet::{stretches, takes};
 
 /// Font of every sheet; the first that is there is taken.
 pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";

@@ -70,6 +70,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "counts": counts(outcome),
         "findings": outcome.findings,
         "walls": outcome.walls,
+        "wall_works": outcome.wall_works,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections
@@ -192,6 +193,8 @@ fn soil(soil: &Soil) -> Value {
         "barrow_kg": soil.barrow_kg,
         "truck_m3": soil.truck_m3,
         "truck_kg": soil.truck_kg,
+        "class": soil.class,
+        "friction_degrees": soil.friction_degrees,
     })
 }
 

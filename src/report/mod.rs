@@ -20,7 +20,7 @@ pub use book::book_text;
 pub use exports::{lines, names, surfaces};
 pub use findings::findings_csv;
 pub use ground::Ground;
-pub use html::{html, visit_html};
+pub use html::{engineer, html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
 pub use sheets::{csv_text, walls_csv};
@@ -29,7 +29,7 @@ pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
 pub use words::{counted, trust_words};
 
-use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust, wall_sheet};
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
@@ -42,6 +42,7 @@ pub fn is_report_file(name: &str) -> bool {
     };
     let names = [
         "index.html",
+        html::ENGINEER,
         "report.json",
         "plan.svg",
         "ground.svg",
@@ -57,7 +58,7 @@ pub fn is_report_file(name: &str) -> bool {
     });
     names.contains(&name)
         || is_surface
-        || ["section-", "profile-", "taken-away-"]
+        || ["section-", "profile-", "taken-away-", "wall-sheet-"]
             .into_iter()
             .any(is_numbered)
 }
@@ -88,6 +89,14 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     }
     for (k, svg) in profiles(outcome).into_iter().enumerate() {
         add(format!("profile-{}.svg", k + 1), svg);
+    }
+    if let Some(page) = engineer(outcome) {
+        add(html::ENGINEER.to_owned(), page);
+    }
+    for (k, work) in outcome.wall_works.iter().enumerate() {
+        if let Some(svg) = wall_sheet(outcome, work) {
+            add(format!("wall-sheet-{}.svg", k + 1), svg);
+        }
     }
     for (k, svg) in taken_away(&outcome.survey, outcome.job.units)
         .into_iter()

@@ -4,6 +4,7 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+mod wall_objects;
 
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};

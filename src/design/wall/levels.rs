@@ -4,7 +4,7 @@ use crate::diag::{At, Diagnostic};
 use crate::surface::Surface;
 
 use super::super::Site;
-use super::super::shape::{Along, CentreLine};
+use super::super::shape::{Along, CentreLine, SAME_STATION_M};
 use super::super::stretch::{check_stretches, off_line};
 use super::plan::WallStretch;
 use super::{Base, Top, Wall};
@@ -359,6 +359,51 @@ impl Wall {
         cells
     }
 }
+
+/// The surface so far right before the foot of a wall within a span, by rising station; empty off
+/// the survey.
+pub(super) fn before_foot(
+    surface: &Surface,
+    line: &CentreLine,
+    side: f64,
+    [from, to]: [f64; 2],
+) -> Vec<(f64, f64)> {
+    let mut knots: Vec<(f64, f64)> = beside(surface, line, -AT_FOOT_M * side)
+        .iter()
+        .filter(|p| p.to.0 > from && p.from.0 < to)
+        .flat_map(|p| [p.from.0.max(from), p.to.0.min(to)].map(|s| (s, p.at(s))))
+        .collect();
+    knots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    knots.dedup_by(|b, a| b.0 - a.0 <= SAME_STATION_M);
+    let reaches =
+        |k: Option<&(f64, f64)>, s: f64| k.is_some_and(|k| (k.0 - s).abs() <= 2.0 * AT_FOOT_M);
+    match reaches(knots.first(), from) && reaches(knots.last(), to) {
+        true => knots,
+        false => Vec::new(),
+    }
+}
+
+/// True if features before have changed the ground before the foot, or where the face leans back.
+pub(super) fn is_changed(site: &Site, line: &CentreLine, side: f64, lean_m: f64) -> bool {
+    let z = |surface: &Surface, offset: f64| -> Vec<(f64, f64)> {
+        let pieces = beside(surface, line, offset * side);
+        pieces.iter().flat_map(|p| [p.from, p.to]).collect()
+    };
+    let differs = |offset: f64| {
+        let (was, is) = (z(site.ground, offset), z(site.so_far, offset));
+        was.len() != is.len()
+            || was
+                .iter()
+                .zip(&is)
+                .any(|(a, b)| (a.0 - b.0).abs().max((a.1 - b.1).abs()) > CHANGED_M)
+    };
+    differs(-AT_FOOT_M) || differs(lean_m / 2.0)
+}
+
+/// How far before the foot the ground is looked up, metres: past the lean of upright faces.
+const AT_FOOT_M: f64 = 0.005;
+/// Levels and breaks that differ by less are the same, metres.
+const CHANGED_M: f64 = 1.0e-6;
 
 /// A piece at other levels.
 fn lowered(piece: Piece, level: impl Fn(f64, f64) -> f64) -> Piece {

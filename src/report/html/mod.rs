@@ -3,6 +3,7 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod engineer;
 mod leaves;
 mod numbers;
 mod page;
@@ -12,6 +13,8 @@ mod work;
 
 use std::fmt::Write as _;
 
+pub(super) use engineer::ENGINEER;
+pub use engineer::engineer;
 pub use visit::visit_html;
 
 use page::{Frame, Head, Page};
@@ -40,6 +43,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.layers();
     page.second();
     page.walls();
+    page.drawn_walls();
     page.sizes();
     page.ground();
     page.shots();
