@@ -144,7 +144,8 @@ fn a_straight_wall_on_flat_ground() {
         length * 1.2 * (10.0 - 0.9),
         LEAN,
     );
-    assert_eq!(q.drain_in_fill_m3, 0.0);
+    // The lean of the terrace over its edge.
+    assert!(q.drain_in_fill_m3 < 0.005, "{}", q.drain_in_fill_m3);
     // The finished terrace goes on over the wall.
     near(
         "finished",
@@ -638,7 +639,7 @@ fn sheets(outcome: &Outcome) {
     assert!(cutbank::report::is_report_file("wall-sheet-12.svg"));
     let page = file("engineer.html");
     for words in [
-        "Not an engineer's design",
+        "Not a boundary survey",
         "low friction (32 degrees), drained",
         "likely friction (32 degrees), full of water",
         "1.5 is the usual least",
@@ -647,10 +648,7 @@ fn sheets(outcome: &Outcome) {
         "Who decides",
         "presumed bearing",
     ] {
-        assert!(
-            page.contains(words) || page.contains(&words.replace('\'', "&#39;")),
-            "{words}"
-        );
+        assert!(page.contains(words), "{words}");
     }
     assert!(
         file("index.html").contains("href=\"engineer.html\"")

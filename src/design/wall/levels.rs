@@ -69,6 +69,35 @@ fn pieces(knots: &[(f64, f64)]) -> Vec<Piece> {
     knots.windows(2).map(pair).collect()
 }
 
+/// Pieces looked at from one end of the wall to the other.
+struct Sweep {
+    /// By the station where they begin.
+    pieces: Vec<Piece>,
+    next: usize,
+    near: Vec<Piece>,
+}
+
+impl Sweep {
+    fn new(mut pieces: Vec<Piece>) -> Sweep {
+        pieces.sort_by(|a, b| a.from.0.total_cmp(&b.from.0));
+        Sweep {
+            pieces,
+            next: 0,
+            near: Vec::new(),
+        }
+    }
+
+    /// Those that reach into a span; spans come in order.
+    fn within(&mut self, [from, to]: [f64; 2]) -> &[Piece] {
+        while let Some(piece) = self.pieces.get(self.next).filter(|p| p.from.0 <= to) {
+            self.near.push(*piece);
+            self.next += 1;
+        }
+        self.near.retain(|p| p.to.0 >= from);
+        &self.near
+    }
+}
+
 /// A stretch as the job gives it: its ends, and what is said of its base and its top.
 struct Given<'a> {
     span: [f64; 2],
@@ -300,8 +329,8 @@ impl Wall {
         }
         let number = |rise: f64| rise / course_m;
         let mut found: Vec<([f64; 2], [i64; 2])> = Vec::new();
-        for (span, wanted, tops) in &parts {
-            let high = number(highest(tops, *span) - datum);
+        for (span, wanted, tops) in parts {
+            let high = number(highest(&tops, span) - datum);
             if high > MOST_COURSES || !high.is_finite() {
                 return Err(Diagnostic::error(
                     "many-courses",
@@ -313,9 +342,12 @@ impl Wall {
                 .at(at.clone())
                 .help("write the height of a course in the unit of the job"));
             }
-            for cell in self.cells(site, *span) {
-                let base = (number(lowest(wanted, cell) - datum) + SAME_COURSE).floor() as i64;
-                let top = number(highest(tops, cell) - cap_m - datum) - SAME_COURSE;
+            let (mut wanted, mut tops) = (Sweep::new(wanted), Sweep::new(tops));
+            for cell in self.cells(site, span) {
+                let under = lowest(wanted.within(cell), cell);
+                let over = highest(tops.within(cell), cell);
+                let base = (number(under - datum) + SAME_COURSE).floor() as i64;
+                let top = number(over - cap_m - datum) - SAME_COURSE;
                 // A top that would be below its base is refused with its place.
                 let levels = [base, top.ceil() as i64];
                 match found.last_mut() {
@@ -401,7 +433,7 @@ pub(super) fn is_changed(site: &Site, line: &CentreLine, side: f64, lean_m: f64)
 }
 
 /// How far before the foot the ground is looked up, metres: past the lean of upright faces.
-const AT_FOOT_M: f64 = 0.005;
+pub(super) const AT_FOOT_M: f64 = 0.005;
 /// Levels and breaks that differ by less are the same, metres.
 const CHANGED_M: f64 = 1.0e-6;
 
