@@ -23,25 +23,28 @@
 //! The trench for the base is dug upright, as wide as the wall and what is asked for under and
 //! behind it. The wall and its stone fill it, the rest is filled again. What stands behind and
 //! before the wall is the business of other features: those that it holds are listed before it,
-//! so that its stone takes the place of their soil. A closed wall starts between two corners.
+//! so that its stone takes the place of their soil, and what they left before a leaning face goes. A closed wall starts between two corners.
 
+mod build;
 mod keys;
 mod levels;
 mod plan;
+mod planned;
+mod read;
 
 use crate::diag::{At, Diagnostic};
 use crate::geom::P3;
-use crate::job::{LevelSpec, LevelWord, Table};
-use crate::surface::{Label, Patch, Rule};
+use crate::job::{LevelSpec, LevelWord};
+use crate::surface::Rule;
 use crate::survey::Survey;
 
-use super::centre::{Centre, centre};
-use super::entry::{missing_benchmark, required, run_per_rise_of, word};
-use super::shape::{CentreLine, Corners, FACE_RUN_PER_RISE, Loft, Section, Skirt};
-use super::{Kind, Labels, Laid, Role, Shape, Site, Step};
+use super::centre::Centre;
+use super::entry::missing_benchmark;
+use super::shape::{CentreLine, FACE_RUN_PER_RISE};
+use super::{Kind, Labels, Laid, Shape, Site};
 
-use keys::{Extras, extras};
-use plan::solid_m3;
+use keys::Extras;
+use read::read;
 
 pub use plan::{BaseStone, DrainStone, Pipe, WallPlan, WallStretch};
 
@@ -104,118 +107,11 @@ struct WallStep {
     at: At,
 }
 
-fn read(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Box<dyn Shape>> {
-    let example = "line = [[12.0, 20.0], [30.0, 22.0]]   # the foot of the face";
-    let centre = centre(table, example, diagnostics);
-    let holds = match table.has("holds") {
-        true => Some(word(
-            table,
-            "holds",
-            &[("left", 1.0), ("right", -1.0)],
-            diagnostics,
-        )),
-        false => {
-            let example = "holds = \"left\"   # the side where the ground is higher";
-            diagnostics.push(table.missing("holds", example));
-            table.expect(&["holds"]);
-            None
-        }
-    };
-    let thickness = required(
-        table,
-        "thickness",
-        "thickness = 1.0",
-        Table::length_m,
-        diagnostics,
-    );
-    let batter = run_per_rise_of(table, "batter_run_per_rise", diagnostics).unwrap_or(0.0);
-    let top = read_top(table, diagnostics);
-    let base = match table.has("buried") || table.has("base") {
-        true => match table.one_of(&["buried", "base"], "buried = 0.5", diagnostics) {
-            Some(_) => read_base(table, diagnostics),
-            None => None,
-        },
-        false => Some(Base::Rule(table.at())),
-    };
-    let extras = extras(table, diagnostics);
-    let mut steps = Vec::new();
-    for mut entry in table.tables("steps", diagnostics) {
-        let at = entry.at();
-        let along = required(&mut entry, "at", "at = 6.0", Table::length_m, diagnostics);
-        let base = read_base(&mut entry, diagnostics);
-        let top = entry.level("top", diagnostics).map(Top::Everywhere);
-        entry.finish(diagnostics);
-        if let Some((at_m, _)) = along {
-            steps.push(WallStep {
-                at_m,
-                base,
-                top,
-                at,
-            });
-        }
-    }
-    steps.sort_by(|a, b| a.at_m.total_cmp(&b.at_m));
-    let (thickness_m, thickness_at) = thickness?;
-    if thickness_m < THINNEST_M {
-        diagnostics.push(
-            Diagnostic::error("bad-thickness", "a wall is at least 1 cm thick")
-                .at(thickness_at)
-                .help("write the thickness of the base in the job's unit"),
-        );
-        return None;
-    }
-    Some(Box::new(Wall {
-        centre: centre?,
-        side: holds?,
-        thickness_m,
-        batter_run_per_rise: batter,
-        top: top?,
-        base: base?,
-        steps,
-        extras: extras?,
-    }))
-}
-
-fn read_top(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Top> {
-    let example = "top = \"height:2.5\"";
-    match table.one_of(&["top", "tops"], example, diagnostics)? {
-        "top" => table.level("top", diagnostics).map(Top::Everywhere),
-        _ => {
-            let mut knots = Vec::new();
-            for mut entry in table.tables("tops", diagnostics) {
-                let at = required(&mut entry, "at", "at = 6.0", Table::length_m, diagnostics);
-                let example = "level = \"level:98.5\"";
-                let level = required(&mut entry, "level", example, Table::level, diagnostics);
-                entry.finish(diagnostics);
-                knots.extend(at.zip(level).map(|((at_m, _), level)| (at_m, level)));
-            }
-            (!knots.is_empty()).then_some(Top::Along(knots))
-        }
-    }
-}
-
 /// Thinnest wall, and narrowest top of a leaning one, metres.
 const THINNEST_M: f64 = 0.01;
 
 /// Lowest wall, metres.
 const LOWEST_M: f64 = 0.01;
-
-fn read_base(table: &mut Table, diagnostics: &mut Vec<Diagnostic>) -> Option<Base> {
-    table.expect(&["buried", "base"]);
-    if table.has("base") {
-        return table.level("base", diagnostics).map(Base::Level);
-    }
-    let (buried_m, at) = table.length_m("buried", diagnostics)?;
-    if buried_m < 0.0 {
-        diagnostics.push(
-            Diagnostic::error("bad-base", "the base of a wall is buried by 0 or more")
-                .at(at)
-                .help("write how far it lies below the lowest ground under it"),
-        );
-        return None;
-    }
-    Some(Base::Buried(buried_m, at))
-}
 
 impl Wall {
     /// Refuses a wall that has no height, or that leans until nothing is left of its top.
@@ -266,200 +162,6 @@ impl Wall {
         first.unwrap_or_default()
     }
 
-    /// Offsets across the wall from right to left, from distances behind the foot of the face.
-    fn across(&self, [near_m, far_m]: [f64; 2], z: f64) -> Vec<[f64; 2]> {
-        let (near, far) = (near_m * self.side, far_m * self.side);
-        if self.side > 0.0 {
-            vec![[near, z], [far, z]]
-        } else {
-            vec![[far, z], [near, z]]
-        }
-    }
-
-    /// A pair for the face and the back as one for right and left.
-    fn right_left<T: Copy>(&self, face: T, back: T) -> [T; 2] {
-        if self.side > 0.0 {
-            [face, back]
-        } else {
-            [back, face]
-        }
-    }
-
-    /// One step: strips along every stretch, with its sides.
-    fn step(
-        &self,
-        site: &Site,
-        line: &CentreLine,
-        stretches: &[Vec<Section>],
-        rule: Rule,
-        skirt: &Skirt,
-    ) -> Result<Step, Diagnostic> {
-        let run = skirt.sides[0].max(skirt.sides[1]);
-        let mut patch = Patch::new();
-        for sections in stretches {
-            let loft = self.centre.loft(site, "the wall", line, sections)?;
-            let at = &self.centre.places.at;
-            let sides = site.sides(rule, run, Corners::Mitre, &loft.outline(), at)?;
-            patch.append(&loft.patch(&sides, skirt));
-        }
-        Ok(Step { rule, patch })
-    }
-}
-
-impl Wall {
-    /// What is dug: the trench of the base, and that of the stone behind the wall.
-    fn dug(
-        &self,
-        site: &Site,
-        line: &CentreLine,
-        stretches: &[WallStretch],
-        label: Labels,
-    ) -> Result<Step, Diagnostic> {
-        let base = label("base", Role::Floor);
-        let side = label("base trench", Role::Face);
-        let stone = self.extras.base_stone.unwrap_or(BaseStone {
-            thick_m: 0.0,
-            before_m: 0.0,
-            behind_m: 0.0,
-        });
-        let under = [-stone.before_m, self.thickness_m + stone.behind_m];
-        let levels = one_by_base(stretches);
-        let rows = |across: [f64; 2], below_m: f64, labels: [Label; 2]| -> Vec<Vec<Section>> {
-            let [side, floor] = labels;
-            let both = levels.iter().map(|&([from, to], z)| {
-                [from, to].map(|at_m| Section {
-                    at_m,
-                    across: self.across(across, z - below_m),
-                    labels: vec![side, floor, side],
-                })
-            });
-            both.map(Vec::from).collect()
-        };
-        let skirt = |label: Label| Skirt {
-            sides: [FACE_RUN_PER_RISE; 2],
-            ends: [FACE_RUN_PER_RISE; 2],
-            end_labels: [label; 2],
-        };
-        let trench = rows(under, stone.thick_m, [side, base]);
-        let mut step = self.step(site, line, &trench, Rule::Lower, &skirt(side))?;
-        if let Some(drain) = &self.extras.drain_stone {
-            let floor = label("drain stone", Role::Floor);
-            let side = label("drain trench", Role::Face);
-            let across = [0.0, self.thickness_m + drain.width_m];
-            let behind = rows(across, 0.0, [side, floor]);
-            let behind = self.step(site, line, &behind, Rule::Lower, &skirt(side))?;
-            step.patch.append(&behind.patch);
-        }
-        Ok(step)
-    }
-
-    /// The body.
-    fn body(
-        &self,
-        site: &Site,
-        line: &CentreLine,
-        stretches: &[WallStretch],
-        label: Labels,
-    ) -> Result<Step, Diagnostic> {
-        let batter = self.batter_run_per_rise.max(FACE_RUN_PER_RISE);
-        let face = label("face", Role::Face);
-        let back = label("back", Role::Face);
-        let top = label("top", Role::Floor);
-        let end = label("end", Role::Face);
-        let [right, left] = self.right_left(face, back);
-        let rows: Vec<Vec<Section>> = stretches
-            .iter()
-            .map(|stretch| {
-                let section = |&(at_m, z): &(f64, f64)| Section {
-                    at_m,
-                    across: self.across([(z - stretch.base_z_m) * batter, self.thickness_m], z),
-                    labels: vec![right, top, left],
-                };
-                stretch.top.iter().map(section).collect()
-            })
-            .collect();
-        let skirt = Skirt {
-            sides: self.right_left(batter, FACE_RUN_PER_RISE),
-            ends: [FACE_RUN_PER_RISE; 2],
-            end_labels: [end; 2],
-        };
-        self.step(site, line, &rows, Rule::Raise, &skirt)
-    }
-
-    /// The wall as it is to be built.
-    fn plan(
-        &self,
-        site: &Site,
-        line: &CentreLine,
-        stretches: Vec<WallStretch>,
-    ) -> Result<WallPlan, Diagnostic> {
-        let loft = |stretch: &WallStretch, corners: &dyn Fn(f64) -> Vec<[f64; 2]>| {
-            let section = |&(at_m, z): &(f64, f64)| {
-                let mut across = corners(z);
-                if self.side < 0.0 {
-                    across.reverse();
-                }
-                let labels = vec![0; across.len() + 1];
-                Section {
-                    at_m,
-                    across,
-                    labels,
-                }
-            };
-            let rows: Vec<Section> = stretch.top.iter().map(section).collect();
-            self.centre.loft(site, "the wall", line, &rows)
-        };
-        let thick = self.thickness_m;
-        let mut plan = WallPlan {
-            line: line.clone(),
-            side: self.side,
-            thickness_m: thick,
-            batter_run_per_rise: self.batter_run_per_rise,
-            stretches: Vec::new(),
-            is_buried_by_rule: matches!(self.base, Base::Rule(_)),
-            course_m: self.extras.course.as_ref().map(|c| c.0),
-            unit_m: self.extras.unit_m,
-            cap_m: self.extras.cap_m,
-            base_stone: self.extras.base_stone,
-            drain_stone: self.extras.drain_stone,
-            pipe: self.extras.pipe,
-            made_of: self.extras.made_of.clone(),
-            kg_m3: self.extras.kg_m3,
-            body_m3: 0.0,
-            base_stone_m3: 0.0,
-            drain_strips: Vec::new(),
-        };
-        for stretch in &stretches {
-            let (base, batter) = (stretch.base_z_m, self.batter_run_per_rise);
-            let out = |m: f64| m * self.side;
-            let body = loft(stretch, &|z| {
-                let face = (z - base) * batter;
-                vec![
-                    [0.0, base],
-                    [out(face), z],
-                    [out(thick), z],
-                    [out(thick), base],
-                ]
-            })?;
-            plan.body_m3 += solid_m3(&body.sections().collect::<Vec<_>>());
-            if let Some(stone) = &plan.base_stone {
-                let (near, far) = (out(-stone.before_m), out(thick + stone.behind_m));
-                let low = base - stone.thick_m;
-                let prism = loft(stretch, &|_| {
-                    vec![[near, low], [near, base], [far, base], [far, low]]
-                })?;
-                plan.base_stone_m3 += solid_m3(&prism.sections().collect::<Vec<_>>());
-            }
-            if let Some(drain) = &plan.drain_stone {
-                let (near, far) = (out(thick), out(thick + drain.width_m));
-                let strip = loft(stretch, &|_| vec![[near, base], [far, base]])?;
-                plan.drain_strips.push(quadrangles(&strip));
-            }
-        }
-        plan.stretches = stretches;
-        Ok(plan)
-    }
-
     /// Refuses a line that closes at a corner: the ends are square.
     fn check_closed(&self, site: &Site, line: &CentreLine) -> Result<(), Diagnostic> {
         let points = line.points();
@@ -491,27 +193,6 @@ impl Wall {
 
 /// Sine of the angle up to which two stretches are one straight line.
 const STRAIGHT: f64 = 1.0e-3;
-
-/// Stretches of one base level, whatever their tops: ends and level.
-fn one_by_base(stretches: &[WallStretch]) -> Vec<([f64; 2], f64)> {
-    let mut all: Vec<([f64; 2], f64)> = Vec::new();
-    for stretch in stretches {
-        match all.last_mut() {
-            Some((span, z)) if z.to_bits() == stretch.base_z_m.to_bits() => span[1] = stretch.to_m,
-            _ => all.push(([stretch.from_m, stretch.to_m], stretch.base_z_m)),
-        }
-    }
-    all
-}
-
-/// The pieces of a strip, section to section.
-fn quadrangles(strip: &Loft) -> Vec<[P3; 4]> {
-    let rows: Vec<Vec<P3>> = strip.sections().collect();
-    let pairs = rows.windows(2);
-    pairs
-        .map(|w| [w[0][0], w[1][0], w[1][1], w[0][1]])
-        .collect()
-}
 
 impl Shape for Wall {
     fn check(&self, survey: &Survey, faults: &mut Vec<Diagnostic>) {
@@ -553,7 +234,9 @@ impl Shape for Wall {
             self.check_height(site, &line, stretch)?;
         }
         let trench = self.dug(site, &line, &stretches, label)?;
+        let cleared = self.cleared(site, &line, &stretches, label)?;
         let body = self.body(site, &line, &stretches, label)?;
+        let finished = cleared.into_iter().chain([body]).collect();
         let plan = self.plan(site, &line, stretches)?;
         let ends = |s: &WallStretch| {
             [s.from_m, s.to_m].map(|at| P3 {
@@ -575,7 +258,7 @@ impl Shape for Wall {
             wall: Some(Box::new(plan)),
             ..Laid::new(
                 Rule::Raise,
-                vec![body],
+                finished,
                 line.points().to_vec(),
                 self.batter_run_per_rise.max(FACE_RUN_PER_RISE),
             )

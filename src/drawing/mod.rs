@@ -23,6 +23,8 @@ mod slopes;
 mod squares;
 mod taken;
 mod trust;
+mod wall_section;
+mod wall_sheet;
 mod walls;
 
 pub use drainage::drainage;
@@ -36,6 +38,9 @@ pub use section::{letters, sections};
 pub use slopes::slopes;
 pub use taken::taken_away;
 pub use trust::trust;
+pub use wall_section::wall_sections;
+pub use wall_sheet::wall_sheet;
+pub(crate) use wall_sheet::{stretches, takes};
 pub use walls::walls;
 
 /// Font of every sheet; the first that is there is taken.

@@ -131,7 +131,8 @@ pub fn volumes(
         fill_m3: sum(|f| f.fill_m3),
         other_fill_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| !feature.laid.places_soil)
-            .map(|(volume, _)| volume.fill_m3 - volume.refill_m3)
+            // What a wall puts back is soil, and in no part.
+            .map(|(volume, _)| volume.parts.iter().map(|p| p.fill_m3).sum::<f64>())
             .sum(),
         strip_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| feature.is_strip())

@@ -72,6 +72,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "rules": outcome.rules,
         "walls": outcome.walls,
         "drainage": outcome.drainage,
+        "wall_works": outcome.wall_works,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections
@@ -194,6 +195,8 @@ fn soil(soil: &Soil) -> Value {
         "barrow_kg": soil.barrow_kg,
         "truck_m3": soil.truck_m3,
         "truck_kg": soil.truck_kg,
+        "class": soil.class,
+        "friction_degrees": soil.friction_degrees,
     })
 }
 

@@ -22,7 +22,7 @@ pub use book::book_text;
 pub use exports::{lines, names, surfaces};
 pub use findings::findings_csv;
 pub use ground::Ground;
-pub use html::{html, visit_html};
+pub use html::{engineer, html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
 pub use rules::rules_csv;
@@ -34,7 +34,7 @@ pub use walls::{wall_stations_csv, wall_toml, walls_csv, walls_list_csv, walls_t
 pub use words::{counted, trust_words};
 
 use crate::drawing::{
-    drainage, ground as ground_plan, plan, profiles, sections, slopes, trust, walls,
+    drainage, ground as ground_plan, plan, profiles, sections, slopes, trust, wall_sheet, walls,
 };
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
@@ -48,6 +48,7 @@ pub fn is_report_file(name: &str) -> bool {
     };
     let names = [
         "index.html",
+        html::ENGINEER,
         "report.json",
         "plan.svg",
         "ground.svg",
@@ -68,9 +69,15 @@ pub fn is_report_file(name: &str) -> bool {
     });
     names.contains(&name)
         || is_surface
-        || ["section-", "profile-", "taken-away-", "walls-"]
-            .into_iter()
-            .any(is_numbered)
+        || [
+            "section-",
+            "profile-",
+            "taken-away-",
+            "walls-",
+            "wall-sheet-",
+        ]
+        .into_iter()
+        .any(is_numbered)
 }
 
 /// The files of the report of a visit.
@@ -100,6 +107,14 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     }
     for (k, svg) in profiles(outcome).into_iter().enumerate() {
         add(format!("profile-{}.svg", k + 1), svg);
+    }
+    if let Some(page) = engineer(outcome) {
+        add(html::ENGINEER.to_owned(), page);
+    }
+    for (k, work) in outcome.wall_works.iter().enumerate() {
+        if let Some(svg) = wall_sheet(outcome, work) {
+            add(format!("wall-sheet-{}.svg", k + 1), svg);
+        }
     }
     for (k, svg) in taken_away(&outcome.survey, outcome.job.units)
         .into_iter()

@@ -9,6 +9,7 @@ mod fills;
 mod records;
 mod slopes;
 
+mod wall_objects;
 mod walls;
 
 use common::{Folder, run_job};

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use crate::design::{KeepOffPlace, WallPlan};
+use crate::design::{Feature, KeepOffPlace, WallPlan};
 use crate::earthwork::{WallPoint, WallQuantities};
 use crate::geom::{P3, Point, Ring, distance_m, orient_sign};
 use crate::job::{KeepOffKind, Use, limits};
@@ -62,7 +62,7 @@ pub struct Tier {
 /// Ground behind that rises less than this counts as level: 1 in 10 (common practice, no source).
 const LEVEL_RISE_PER_RUN: f64 = 0.1;
 
-/// Distance between places that are looked at behind a wall, and most of them along and across.
+/// Distance between places that are looked at along and behind a wall, and most of them.
 const STEP_M: f64 = 0.25;
 const MOST_ACROSS: usize = 24;
 const MOST_ALONG: usize = 400;
@@ -119,7 +119,7 @@ impl<'a> Around<'a> {
             }
         };
         let mut steepest: Option<(f64, f64)> = None;
-        for point in along(wall) {
+        for point in &along(wall) {
             let reach = point.body_m * share;
             let Some(ground) = point.behind_m else {
                 continue;
@@ -215,7 +215,7 @@ impl<'a> Around<'a> {
         plan: &WallPlan,
         wall: &WallQuantities,
     ) -> Option<(String, f64)> {
-        along(wall).into_iter().find_map(|point| {
+        along(wall).iter().find_map(|point| {
             let places = [
                 plan.line.beside(point.station_m, -NEAR_M * plan.side),
                 behind(plan, point.station_m, NEAR_M),
@@ -244,7 +244,7 @@ impl<'a> Around<'a> {
                     .wall
                     .as_deref()?;
                 let mut worst: Option<Tier> = None;
-                for point in along(wall) {
+                for point in &along(wall) {
                     let (Some(front), Some(exposed)) = (point.front_m, point.exposed_m) else {
                         continue;
                     };
@@ -285,45 +285,65 @@ impl<'a> Around<'a> {
         wall: &WallQuantities,
     ) -> Option<(f64, f64, Vec<String>)> {
         let ground = &self.context.terrain.surface;
-        let mut worst: Option<(f64, f64)> = None;
-        let mut names: Vec<String> = Vec::new();
-        for point in along(wall) {
+        let mut worst: Option<(f64, f64, Point)> = None;
+        for point in &along(wall) {
             let bottom = point.top_m - point.total_m;
             for share in [0.05, 0.5, 0.95] {
-                let p = plan
-                    .line
-                    .beside(point.station_m, share * plan.thickness_m * plan.side);
+                let offset = share * plan.thickness_m * plan.side;
+                let p = plan.line.beside(point.station_m, offset);
                 let Some(z) = ground.z_at(p) else { continue };
                 let depth = bottom - z;
-                if depth < LEAST_FILL_M {
-                    continue;
-                }
-                if worst.is_none_or(|w| depth > w.0) {
-                    worst = Some((depth, point.station_m));
-                }
-                for feature in &self.context.design.features[..wall.feature] {
-                    let placed = feature
-                        .changes
-                        .iter()
-                        .filter(|c| c.rule == Rule::Raise && !c.puts_back);
-                    let mut facets = placed.flat_map(|c| &c.added);
-                    if !names.contains(&feature.name) && facets.any(|(t, _)| holds(t, p)) {
-                        names.push(feature.name.clone());
-                    }
+                if depth >= LEAST_FILL_M && worst.is_none_or(|w| depth > w.0) {
+                    worst = Some((depth, point.station_m, p));
                 }
             }
         }
-        worst.map(|(depth, station)| (depth, station, names))
+        let (depth, station, p) = worst?;
+        let before = &self.context.design.features[..wall.feature];
+        let has_placed = |feature: &&Feature| {
+            let changes = feature.changes.iter();
+            let placed = changes.filter(|c| c.rule == Rule::Raise && !c.puts_back);
+            placed.flat_map(|c| &c.added).any(|(t, _)| holds(t, p))
+        };
+        let names = before.iter().filter(has_placed).map(|f| f.name.clone());
+        Some((depth, station, names.collect()))
     }
 }
 
 /// Fill thinner than this under a base is the roughness of the ground, metres: an inch.
 const LEAST_FILL_M: f64 = 0.0254;
 
-/// Stations of a wall, thinned where there are very many.
-fn along(wall: &WallQuantities) -> Vec<&WallPoint> {
-    let every = wall.stations.len().div_ceil(MOST_ALONG).max(1);
-    wall.stations.iter().step_by(every).collect()
+/// A wall at its stations, and between them so that none of its length is passed over: straight
+/// between two of them, which are breaks of everything that is asked.
+fn along(wall: &WallQuantities) -> Vec<WallPoint> {
+    let every = (wall.length_m / MOST_ALONG as f64).max(STEP_M);
+    let mut all: Vec<WallPoint> = Vec::new();
+    for pair in wall.stations.windows(2) {
+        let (a, b) = (&pair[0], &pair[1]);
+        all.push(a.clone());
+        let length = b.station_m - a.station_m;
+        let count = (length / every).ceil().max(1.0) as usize;
+        for k in 1..count {
+            let t = k as f64 / count as f64;
+            let mix = |x: f64, y: f64| x + (y - x) * t;
+            let both = |x: Option<f64>, y: Option<f64>| Some(mix(x?, y?));
+            all.push(WallPoint {
+                station_m: mix(a.station_m, b.station_m),
+                x_m: mix(a.x_m, b.x_m),
+                y_m: mix(a.y_m, b.y_m),
+                base_m: a.base_m,
+                top_m: mix(a.top_m, b.top_m),
+                front_m: both(a.front_m, b.front_m),
+                behind_m: both(a.behind_m, b.behind_m),
+                exposed_m: both(a.exposed_m, b.exposed_m),
+                body_m: mix(a.body_m, b.body_m),
+                total_m: mix(a.total_m, b.total_m),
+                courses: a.courses,
+            });
+        }
+    }
+    all.extend(wall.stations.last().cloned());
+    all
 }
 
 fn holds([a, b, c]: &[P3; 3], p: Point) -> bool {

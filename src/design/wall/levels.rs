@@ -4,7 +4,7 @@ use crate::diag::{At, Diagnostic};
 use crate::surface::Surface;
 
 use super::super::Site;
-use super::super::shape::{Along, CentreLine};
+use super::super::shape::{Along, CentreLine, SAME_STATION_M};
 use super::super::stretch::{check_stretches, off_line};
 use super::plan::WallStretch;
 use super::{Base, Top, Wall};
@@ -67,6 +67,35 @@ fn pieces(knots: &[(f64, f64)]) -> Vec<Piece> {
         to: w[1],
     };
     knots.windows(2).map(pair).collect()
+}
+
+/// Pieces looked at from one end of the wall to the other.
+struct Sweep {
+    /// By the station where they begin.
+    pieces: Vec<Piece>,
+    next: usize,
+    near: Vec<Piece>,
+}
+
+impl Sweep {
+    fn new(mut pieces: Vec<Piece>) -> Sweep {
+        pieces.sort_by(|a, b| a.from.0.total_cmp(&b.from.0));
+        Sweep {
+            pieces,
+            next: 0,
+            near: Vec::new(),
+        }
+    }
+
+    /// Those that reach into a span; spans come in order.
+    fn within(&mut self, [from, to]: [f64; 2]) -> &[Piece] {
+        while let Some(piece) = self.pieces.get(self.next).filter(|p| p.from.0 <= to) {
+            self.near.push(*piece);
+            self.next += 1;
+        }
+        self.near.retain(|p| p.to.0 >= from);
+        &self.near
+    }
 }
 
 /// A stretch as the job gives it: its ends, and what is said of its base and its top.
@@ -300,8 +329,8 @@ impl Wall {
         }
         let number = |rise: f64| rise / course_m;
         let mut found: Vec<([f64; 2], [i64; 2])> = Vec::new();
-        for (span, wanted, tops) in &parts {
-            let high = number(highest(tops, *span) - datum);
+        for (span, wanted, tops) in parts {
+            let high = number(highest(&tops, span) - datum);
             if high > MOST_COURSES || !high.is_finite() {
                 return Err(Diagnostic::error(
                     "many-courses",
@@ -313,9 +342,12 @@ impl Wall {
                 .at(at.clone())
                 .help("write the height of a course in the unit of the job"));
             }
-            for cell in self.cells(site, *span) {
-                let base = (number(lowest(wanted, cell) - datum) + SAME_COURSE).floor() as i64;
-                let top = number(highest(tops, cell) - cap_m - datum) - SAME_COURSE;
+            let (mut wanted, mut tops) = (Sweep::new(wanted), Sweep::new(tops));
+            for cell in self.cells(site, span) {
+                let under = lowest(wanted.within(cell), cell);
+                let over = highest(tops.within(cell), cell);
+                let base = (number(under - datum) + SAME_COURSE).floor() as i64;
+                let top = number(over - cap_m - datum) - SAME_COURSE;
                 // A top that would be below its base is refused with its place.
                 let levels = [base, top.ceil() as i64];
                 match found.last_mut() {
@@ -359,6 +391,51 @@ impl Wall {
         cells
     }
 }
+
+/// The surface so far right before the foot of a wall within a span, by rising station; empty off
+/// the survey.
+pub(super) fn before_foot(
+    surface: &Surface,
+    line: &CentreLine,
+    side: f64,
+    [from, to]: [f64; 2],
+) -> Vec<(f64, f64)> {
+    let mut knots: Vec<(f64, f64)> = beside(surface, line, -AT_FOOT_M * side)
+        .iter()
+        .filter(|p| p.to.0 > from && p.from.0 < to)
+        .flat_map(|p| [p.from.0.max(from), p.to.0.min(to)].map(|s| (s, p.at(s))))
+        .collect();
+    knots.sort_by(|a, b| a.0.total_cmp(&b.0));
+    knots.dedup_by(|b, a| b.0 - a.0 <= SAME_STATION_M);
+    let reaches =
+        |k: Option<&(f64, f64)>, s: f64| k.is_some_and(|k| (k.0 - s).abs() <= 2.0 * AT_FOOT_M);
+    match reaches(knots.first(), from) && reaches(knots.last(), to) {
+        true => knots,
+        false => Vec::new(),
+    }
+}
+
+/// True if features before have changed the ground before the foot, or where the face leans back.
+pub(super) fn is_changed(site: &Site, line: &CentreLine, side: f64, lean_m: f64) -> bool {
+    let z = |surface: &Surface, offset: f64| -> Vec<(f64, f64)> {
+        let pieces = beside(surface, line, offset * side);
+        pieces.iter().flat_map(|p| [p.from, p.to]).collect()
+    };
+    let differs = |offset: f64| {
+        let (was, is) = (z(site.ground, offset), z(site.so_far, offset));
+        was.len() != is.len()
+            || was
+                .iter()
+                .zip(&is)
+                .any(|(a, b)| (a.0 - b.0).abs().max((a.1 - b.1).abs()) > CHANGED_M)
+    };
+    differs(-AT_FOOT_M) || differs(lean_m / 2.0)
+}
+
+/// How far before the foot the ground is looked up, metres: past the lean of upright faces.
+pub(super) const AT_FOOT_M: f64 = 0.005;
+/// Levels and breaks that differ by less are the same, metres.
+const CHANGED_M: f64 = 1.0e-6;
 
 /// A piece at other levels.
 fn lowered(piece: Piece, level: impl Fn(f64, f64) -> f64) -> Piece {

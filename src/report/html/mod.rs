@@ -4,6 +4,7 @@
 //! page says itself that nothing may be loaded.
 
 mod drainage;
+mod engineer;
 mod leaves;
 mod numbers;
 mod page;
@@ -14,6 +15,8 @@ mod work;
 
 use std::fmt::Write as _;
 
+pub(super) use engineer::ENGINEER;
+pub use engineer::engineer;
 pub use visit::visit_html;
 
 use page::{Frame, Head, Page};
@@ -43,6 +46,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.layers();
     page.second();
     page.walls();
+    page.drawn_walls();
     page.sizes();
     page.ground();
     page.shots();
