@@ -16,7 +16,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
     ("flow", &[]),
-    ("route", &[]),
+    ("route", &["geom", "surface"]),
     ("statics", &[]),
     ("show", &["surface", "units"]),
     ("job", &["diag", "files", "units"]),
@@ -53,6 +53,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "files",
             "geom",
             "job",
+            "route",
             "show",
             "surface",
             "survey",
@@ -114,8 +115,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "drawing",
         &[
-            "design", "geom", "import", "job", "outcome", "section", "show", "surface", "survey",
-            "terrain", "units",
+            "checks", "design", "geom", "import", "job", "outcome", "section", "show", "surface",
+            "survey", "terrain", "units",
         ],
     ),
     (

@@ -8,9 +8,14 @@ mod cautions;
 mod depth;
 mod detached;
 mod drainage;
+mod footprint;
 mod keep_off;
 mod levels;
+mod notice;
+mod piles;
 mod register;
+mod roots;
+mod services;
 mod slope;
 mod stream;
 mod wall;
@@ -27,12 +32,16 @@ use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
 use crate::units::NM_PER_M;
 
+use footprint::Footprint;
 use register::Said;
 
-pub use access::Access;
+pub use access::{Access, Gate, NarrowThere, Route, SlopeThere, check_access};
 pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
+pub use piles::PilePlace;
 pub use register::{Rule, RuleAnswer, State, rules};
+pub use roots::{InRoots, Tree};
+pub use services::{InBand, Service, ServiceKind};
 pub use wall::{Wall, WallStation};
 pub use wall_work::WallWork;
 
@@ -79,7 +88,7 @@ const AT_LIMIT: f64 = 0.01;
 pub struct Measure {
     /// The value, SI.
     pub value: f64,
-    /// `m`, `m2`, `m3` or `rise_per_run`.
+    /// `m`, `m2`, `m3`, `rise_per_run` or `working days`.
     pub unit: &'static str,
 }
 
@@ -256,7 +265,7 @@ impl Checked {
 ///
 /// # Errors
 ///
-/// a keep-off whose places do not exist
+/// a keep-off, a gate or a route whose places do not exist
 pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     let mut out = Checked {
         keep_offs: place_keep_offs(context.job, context.survey)?,
@@ -272,7 +281,12 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     out.findings.extend(detached::check(context));
     wall_work::check(context, &mut out);
     drainage::check(context, &mut out);
-    access::check(context, &mut out);
+    let features = 0..context.design.features.len();
+    let footprints: Vec<Footprint> = features.map(|f| Footprint::of(context, f)).collect();
+    access::check(context, &footprints, &mut out)?;
+    roots::check(context, &footprints, &mut out);
+    services::check(context, &footprints, &mut out);
+    piles::check(context, &footprints, &mut out);
     out.findings.extend(not_checked());
     out.findings.sort_by_key(|f| f.severity);
     let rules = rules();
@@ -290,7 +304,7 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
 
 /// What this version does not look at; said, so that silence is not taken for an answer.
 fn not_checked() -> Vec<Finding> {
-    const LIST: [(&str, &str); 5] = [
+    const LIST: [(&str, &str); 4] = [
         (
             "water",
             "water levels, pump, overflow and whether the edges stay above water are not computed",
@@ -306,10 +320,6 @@ fn not_checked() -> Vec<Finding> {
         (
             "deep-sliding",
             "slips deep in the ground, earthquakes, expansive clay, frost and groundwater are not looked at",
-        ),
-        (
-            "buried-lines",
-            "buried lines are known only where the job draws them",
         ),
     ];
     LIST.map(|(rule, words)| Finding::new(rule, Severity::NotChecked, words))

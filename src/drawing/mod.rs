@@ -5,6 +5,7 @@
 //! millimetre on paper (a hundredth of one in sections and profiles). Computes no result: every
 //! number written on a sheet stands in the outcome; geometry here is for ink only.
 
+mod access;
 mod banded;
 mod canvas;
 mod ground;
@@ -23,6 +24,7 @@ mod squares;
 mod taken;
 mod trust;
 
+pub use access::{access, has_access};
 pub use ground::ground;
 pub use ink::escape;
 pub use plan::plan;

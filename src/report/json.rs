@@ -70,6 +70,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "counts": counts(outcome),
         "findings": outcome.findings,
         "walls": outcome.walls,
+        "access": outcome.access,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections

@@ -23,13 +23,13 @@ pub use ground::Ground;
 pub use html::{html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
-pub use sheets::{csv_text, walls_csv};
+pub use sheets::{csv_text, routes_csv, walls_csv};
 pub use text::text;
 pub use ties::{ties_json, ties_text};
 pub use visit::{visit_csv, visit_json, visit_report, visit_report_json, visit_text};
 pub use words::{counted, trust_words};
 
-use crate::drawing::{ground as ground_plan, plan, profiles, sections, slopes, trust};
+use crate::drawing::{access, ground as ground_plan, plan, profiles, sections, slopes, trust};
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
 
@@ -47,7 +47,9 @@ pub fn is_report_file(name: &str) -> bool {
         "ground.svg",
         "slopes.svg",
         "trust.svg",
+        "access.svg",
         "walls.csv",
+        "routes.csv",
         "lines.geojson",
         exports::THINNED,
     ];
@@ -83,6 +85,9 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     if let Some(trust) = trust(outcome) {
         add("trust.svg".to_owned(), trust);
     }
+    if let Some(access) = access(outcome) {
+        add("access.svg".to_owned(), access);
+    }
     for (k, svg) in sections(outcome).into_iter().enumerate() {
         add(format!("section-{}.svg", k + 1), svg);
     }
@@ -96,6 +101,9 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
         add(format!("taken-away-{}.svg", k + 1), svg);
     }
     add("walls.csv".to_owned(), walls_csv(outcome));
+    if !outcome.access.routes.is_empty() {
+        add("routes.csv".to_owned(), routes_csv(outcome));
+    }
     files.extend(exports::files(outcome));
     files
 }

@@ -3,6 +3,7 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod access;
 mod leaves;
 mod numbers;
 mod page;
@@ -40,6 +41,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.layers();
     page.second();
     page.walls();
+    page.access();
     page.sizes();
     page.ground();
     page.shots();
