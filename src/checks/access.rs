@@ -7,23 +7,24 @@
 
 mod barriers;
 mod gates;
+mod told;
 
 use crate::design::KeepOffPlace;
 use crate::diag::{At, Diagnostic, nearest};
 use crate::geom::{Point, distance_m};
 use crate::job::{Job, Place, RouteSpec, limits};
-use crate::route::{Blocked, Narrow, Steep, Trail, Way, Ways, trail};
+use crate::route::{Narrow, Steep, Trail, Way, Ways, trail};
 use crate::survey::Survey;
-use crate::units::Slope;
 
 use super::footprint::{Footprint, is_dig};
 use super::piles::PilePlace;
 use super::roots::Tree;
 use super::services::Service;
-use super::{AT_LIMIT, Checked, Context, Finding, Measure, Severity};
+use super::{Checked, Context};
 
 use barriers::Barriers;
 use gates::{GatePlace, place_gates};
+use told::{closed, gate_finding, route_findings};
 
 /// Stretch over which the steepness of a way counts, metres: a barrow and who pushes it.
 const OVER_M: f64 = 1.5;
@@ -91,7 +92,20 @@ pub struct Route {
     /// Length over ground that was not measured, metres.
     pub off_survey_m: f64,
     /// What closes it, if it is closed.
-    pub closed_by: Option<String>,
+    pub closed_by: Option<Closed>,
+}
+
+/// What closes a way.
+#[derive(Clone, Debug, PartialEq, serde::Serialize)]
+pub struct Closed {
+    /// In words, with the place.
+    pub words: String,
+    /// Where, absolute, metres; `None` where there is no gap at all.
+    pub at_m: Option<[f64; 2]>,
+    /// Width that is missing, metres; `None` where there is no gap at all.
+    pub missing_m: Option<f64>,
+    /// What to do.
+    pub cure: String,
 }
 
 /// A slope at a place of a way.
@@ -314,43 +328,60 @@ impl Routing<'_> {
         let mut at = starts;
         let stops = via.iter().map(|p| vec![*p]).chain([ends]);
         let stops: Vec<Vec<Point>> = stops.collect();
-        let mut closed = None;
-        let context = self.context;
+        let mut closed_by = None;
         for stop in stops {
-            let (_, barriers, ways) = self.ready(width_m);
-            match nearest_way(ways, &at, &stop) {
+            match self.leg(&at, &stop, [&from, &to], width_m) {
                 Ok(way) => {
                     at = vec![stop[way.ends[1]]];
                     whole = Some(joined(whole, way));
                 }
-                Err(blocked) => {
-                    closed = Some(closed_words(context, barriers, &blocked, &from, &to));
+                Err(closed) => {
+                    closed_by = Some(closed);
                     break;
                 }
             }
         }
-        let way = whole.filter(|_| closed.is_none());
+        let way = whole.filter(|_| closed_by.is_none());
         let names = [spec.name.clone(), from, to];
-        (self.route(names, width_m, way.as_ref(), closed), way)
+        (self.route(names, width_m, way.as_ref(), closed_by), way)
     }
 
     /// From the gate with the shortest way.
     fn nearest_gate_to(&mut self, feature: usize, width_m: f64) -> (Route, Option<Way>) {
-        let starts: Vec<Point> = self.gates.iter().map(|gate| gate.middle).collect();
-        let (ends, to) = self.end(End::Feature(feature), width_m);
-        let (context, gates) = (self.context, self.gates);
-        let (_, barriers, ways) = self.ready(width_m);
-        let (from, way, closed) = match nearest_way(ways, &starts, &ends) {
-            Ok(way) => (way.ends[0], Some(way), None),
-            Err(blocked) => {
-                let from = &gates[0].name;
-                let words = closed_words(context, barriers, &blocked, from, &to);
-                (0, None, Some(words))
-            }
+        // A gate in a fence within the yard lets nobody in from the street.
+        let entries: Vec<&GatePlace> = match self.gates.iter().any(|gate| gate.is_entry) {
+            true => self.gates.iter().filter(|gate| gate.is_entry).collect(),
+            false => self.gates.iter().collect(),
         };
-        let from = self.gates[from].name.clone();
+        let starts: Vec<Point> = entries.iter().map(|gate| gate.middle).collect();
+        let (ends, to) = self.end(End::Feature(feature), width_m);
+        let first = &entries[0].name;
+        let (from, way, closed_by) = match self.leg(&starts, &ends, [first, &to], width_m) {
+            Ok(way) => (way.ends[0], Some(way), None),
+            Err(closed) => (0, None, Some(closed)),
+        };
+        let from = entries[from].name.clone();
         let names = [format!("{from} to {to}"), from, to];
-        (self.route(names, width_m, way.as_ref(), closed), way)
+        (self.route(names, width_m, way.as_ref(), closed_by), way)
+    }
+
+    /// A stretch of a way, or what closes it.
+    fn leg(
+        &mut self,
+        from: &[Point],
+        to: &[Point],
+        names: [&str; 2],
+        width_m: f64,
+    ) -> Result<Way, Closed> {
+        let context = self.context;
+        for (places, name) in [(from, names[0]), (to, names[1])] {
+            if places.is_empty() {
+                return Err(Closed::no_room(context, name, width_m));
+            }
+        }
+        let (_, barriers, ways) = self.ready(width_m);
+        ways.nearest(from, to)
+            .map_err(|blocked| closed(context, barriers, &blocked, names[0], names[1]))
     }
 
     fn route(
@@ -358,7 +389,7 @@ impl Routing<'_> {
         [name, from, to]: [String; 3],
         width_m: f64,
         way: Option<&Way>,
-        closed_by: Option<String>,
+        closed_by: Option<Closed>,
     ) -> Route {
         let context = self.context;
         let line: &[Point] = way.map_or(&[], |way| &way.line);
@@ -438,14 +469,6 @@ impl Routing<'_> {
     }
 }
 
-fn nearest_way(ways: &Ways, from: &[Point], to: &[Point]) -> Result<Way, Blocked> {
-    // No place beside it has room: nothing says which obstacle, as each place has its own.
-    if from.is_empty() || to.is_empty() {
-        return Err(Blocked::Closed(None));
-    }
-    ways.nearest(from, to)
-}
-
 /// Places along a rim.
 fn along_rim(rim: &[Point]) -> Vec<Point> {
     let mut places = Vec::new();
@@ -474,222 +497,4 @@ fn joined(before: Option<Way>, next: Way) -> Way {
         (a, b) => a.or(b),
     };
     whole
-}
-
-/// What closes a way, with the place and how much is missing.
-fn closed_words(
-    context: &Context,
-    barriers: &Barriers,
-    blocked: &Blocked,
-    from: &str,
-    to: &str,
-) -> String {
-    let show = context.show();
-    match blocked {
-        Blocked::End {
-            is_start,
-            obstacle,
-            missing_m,
-        } => {
-            let end = if *is_start { from } else { to };
-            let by = &barriers.names[*obstacle];
-            format!(
-                "there is no room at {end}: {by} is {} too near",
-                show.length(*missing_m)
-            )
-        }
-        Blocked::Gap { gap, missing_m } => {
-            let [a, b] = gap.obstacles.map(|o| &barriers.names[o]);
-            let [p, q] = gap.ends;
-            let at = Point::new((p.x + q.x) / 2, (p.y + q.y) / 2);
-            format!(
-                "the gap between {a} and {b} is {} wide at {}: {} is missing",
-                show.length(gap.clear_m.max(0.0)),
-                context.place(at),
-                show.level_with_unit(*missing_m)
-            )
-        }
-        Blocked::Closed(Some(obstacle)) => {
-            format!(
-                "{} closes it all round, without a gap",
-                barriers.names[*obstacle]
-            )
-        }
-        Blocked::Closed(None) => "more than one thing closes it, without a gap".to_owned(),
-    }
-}
-
-fn gate_finding(context: &Context, gate: &GatePlace, width_m: f64, from: &str) -> Finding {
-    let show = context.show();
-    let is_narrow = gate.clear_m < width_m;
-    let measure = |value| Some(Measure { value, unit: "m" });
-    let (severity, words, cure) = if is_narrow {
-        let missing = show.level_with_unit(width_m - gate.clear_m);
-        (
-            Severity::Warn,
-            format!(
-                "{} is {} wide between its posts: a barrow needs {} more",
-                gate.name,
-                show.level_with_unit(gate.clear_m),
-                missing
-            ),
-            format!(
-                "take out a post or a panel, so that {missing} more is clear, or carry buckets; ways below are drawn as if it were wide enough"
-            ),
-        )
-    } else {
-        (
-            Severity::Note,
-            format!(
-                "{} is {} wide between its posts, {} more than a barrow takes",
-                gate.name,
-                show.level_with_unit(gate.clear_m),
-                show.level_with_unit(gate.clear_m - width_m)
-            ),
-            String::new(),
-        )
-    };
-    Finding {
-        place: context.place(gate.middle),
-        at_m: Some(context.absolute(gate.middle)),
-        measured: measure(gate.clear_m),
-        limit: measure(width_m),
-        limit_from: from.to_owned(),
-        cure,
-        ..Finding::new("gate", severity, words)
-    }
-}
-
-fn route_findings(context: &Context, route: &Route, way: Option<&Way>) -> Vec<Finding> {
-    let show = context.show();
-    let limits = &context.job.limits;
-    if let Some(closed_by) = &route.closed_by {
-        return vec![Finding {
-            measured: None,
-            cure: "open that gap, move what stands there, bring the barrow another way with a gate of its own, or carry".to_owned(),
-            ..Finding::new(
-                "route",
-                Severity::Stop,
-                format!(
-                    "no barrow of {} comes from {} to {}: {closed_by}",
-                    show.length(route.width_m),
-                    route.from,
-                    route.to
-                ),
-            )
-        }];
-    }
-    let mut findings = Vec::new();
-    let narrow = route.narrowest.as_ref().map_or(String::new(), |narrow| {
-        format!(
-            ", narrowest {} {}",
-            show.length(narrow.clear_m),
-            narrow.words()
-        )
-    });
-    let off = match route.off_survey_m {
-        off if off > 0.05 => format!(
-            "; {} of it over ground that was not measured",
-            show.length(off)
-        ),
-        _ => String::new(),
-    };
-    let start = way.and_then(|way| way.line.first());
-    findings.push(Finding {
-        place: start.map_or(String::new(), |p| context.place(*p)),
-        at_m: start.map(|p| context.absolute(*p)),
-        measured: Some(Measure {
-            value: route.length_m,
-            unit: "m",
-        }),
-        ..Finding::new(
-            "route",
-            Severity::Note,
-            format!(
-                "barrow way from {} to {}: {} long, climbs {}, falls {}{narrow}{off}",
-                route.from,
-                route.to,
-                show.length(route.length_m),
-                show.length(route.climb_m),
-                show.length(route.fall_m)
-            ),
-        )
-    });
-    let slopes = [
-        (
-            &route.steepest,
-            &limits::BARROW,
-            "route-steep",
-            "steep",
-            "along it",
-        ),
-        (
-            &route.cross,
-            &limits::BARROW_CROSS,
-            "route-cross",
-            "sloping to a side",
-            "across it",
-        ),
-    ];
-    for (slope, key, rule, what, way) in slopes {
-        let limit = limits.get(key);
-        let Some(there) = slope else { continue };
-        let steep = there.rise_per_run.abs();
-        if steep <= limit.value * (1.0 + AT_LIMIT) {
-            continue;
-        }
-        let measure = |value| {
-            Some(Measure {
-                value,
-                unit: "rise_per_run",
-            })
-        };
-        let cut = (steep - limit.value)
-            * if rule == "route-steep" {
-                OVER_M
-            } else {
-                route.width_m
-            };
-        let cure = match rule {
-            "route-steep" => format!(
-                "lay boards over a longer run, or ease it by {} over {}; lighter loads",
-                show.level_with_unit(cut),
-                show.length(OVER_M)
-            ),
-            _ => format!(
-                "level it with boards, {} higher on the low side",
-                show.level_with_unit(cut)
-            ),
-        };
-        let origin = context.terrain.origin;
-        let at = Point::from_m(
-            there.at_m[0] - origin.x_m as f64,
-            there.at_m[1] - origin.y_m as f64,
-        );
-        findings.push(Finding {
-            feature: Some(route.name.clone()),
-            place: format!(
-                "station {}, {}",
-                show.length(there.station_m),
-                context.place(at)
-            ),
-            at_m: Some(there.at_m),
-            measured: measure(steep),
-            limit: measure(limit.value),
-            limit_from: limit.from,
-            cure,
-            caution: Some(9),
-            ..Finding::new(
-                rule,
-                Severity::Warn,
-                format!(
-                    "the barrow way from {} to {} is {what}: {} {way}",
-                    route.from,
-                    route.to,
-                    Slope::from_rise_per_run(steep)
-                ),
-            )
-        });
-    }
-    findings
 }

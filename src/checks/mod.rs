@@ -35,7 +35,7 @@ use crate::units::NM_PER_M;
 use footprint::Footprint;
 use register::Said;
 
-pub use access::{Access, Gate, NarrowThere, Route, SlopeThere, check_access};
+pub use access::{Access, Closed, Gate, NarrowThere, Route, SlopeThere, check_access};
 pub use cautions::{Caution, cautions};
 pub use drainage::Drainage;
 pub use piles::PilePlace;

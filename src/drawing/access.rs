@@ -8,7 +8,7 @@ use super::sheet::{
     Beside, COLUMN_MM, FAR_MM, Sheet, Words, along, length, name_lines, places_of_ground,
 };
 use super::width_mm;
-use crate::checks::{Route, Service, ServiceKind};
+use crate::checks::{InBand, NarrowThere, Route, Service, ServiceKind};
 use crate::geom::Point;
 use crate::job::KeepOffKind;
 use crate::outcome::Outcome;
@@ -326,7 +326,19 @@ impl Sheet<'_> {
             let far = dx.hypot(dy).max(1.0e-9);
             arrow_head(&mut self.svg, tip, [dx / far, dy / far], 3.6);
             self.keep_clear(&path);
-            if let Some(narrow) = &route.narrowest {
+            // A gate tells its own width, and a place two ways pass is told once.
+            let is_told = |narrow: &NarrowThere| {
+                let before = &outcome.access.routes[..number];
+                let mut told = before.iter().filter_map(|r| r.narrowest.as_ref());
+                told.any(|other| other.ends_m == narrow.ends_m)
+                    || narrow.between[0] == narrow.between[1]
+                        && outcome
+                            .access
+                            .gates
+                            .iter()
+                            .any(|g| g.name == narrow.between[0])
+            };
+            if let Some(narrow) = route.narrowest.as_ref().filter(|n| !is_told(n)) {
                 let ends = self.absolute_path(&narrow.ends_m);
                 self.svg.line(&ends, false, width_mm::NEW, "#000000", "");
                 for [x, y] in &ends {
@@ -415,7 +427,7 @@ impl Sheet<'_> {
     fn services_listed(&self) -> List {
         let show = self.show;
         let hand = |service: &Service| -> Vec<String> {
-            let one = |work: &crate::checks::InBand| {
+            let one = |work: &InBand| {
                 let stations: Vec<String> = work
                     .stations_m
                     .iter()

@@ -94,7 +94,8 @@ pub fn routes_csv(outcome: &Outcome) -> String {
         let narrowest = route.narrowest.as_ref();
         row.push(narrowest.map_or(String::new(), |n| show.level(n.clear_m)));
         row.push(length(route.off_survey_m));
-        row.push(route.closed_by.clone().unwrap_or_default());
+        let closed = route.closed_by.as_ref();
+        row.push(closed.map_or(String::new(), |closed| closed.words.clone()));
         row
     });
     csv_text(&head, rows)

@@ -21,6 +21,8 @@ const MOST_CORNERS: usize = 3_000;
 pub(super) struct Barriers {
     pub(super) names: Vec<String>,
     pub(super) obstacles: Vec<Obstacle>,
+    /// Width of what goes round them, metres.
+    pub(super) width_m: f64,
     /// Obstacles of features: number of the feature, of the obstacle.
     pub(super) of_features: Vec<(usize, usize)>,
     /// True if the ground has too many steep places to go round each.
@@ -41,7 +43,10 @@ impl Barriers {
         footprints: &[Footprint],
         width_m: f64,
     ) -> Barriers {
-        let mut barriers = Barriers::default();
+        let mut barriers = Barriers {
+            width_m,
+            ..Barriers::default()
+        };
         let gates: Vec<GatePlace> = gates.iter().map(|g| g.at_least(width_m)).collect();
         for keep_off in keep_offs {
             barriers.add_keep_off(context, keep_off, &gates);

@@ -20,6 +20,8 @@ pub(super) struct GatePlace {
     pub(super) posts: Option<[Point; 2]>,
     pub(super) middle: Point,
     pub(super) clear_m: f64,
+    /// True if it stands in a boundary: it lets people in from outside.
+    pub(super) is_entry: bool,
 }
 
 /// Lines that gates stand in: boundaries, and fences or the like.
@@ -42,11 +44,14 @@ pub(super) fn place_gates(
     keep_offs: &[KeepOffPlace],
 ) -> Result<Vec<GatePlace>, Diagnostic> {
     let gates = job.gates.iter().map(|gate| {
-        let found = |posts: Option<[Point; 2]>, middle, clear_m| GatePlace {
+        let found = |posts: Option<[Point; 2]>, middle: Point, clear_m: f64| GatePlace {
             name: gate.name.clone(),
             posts,
             middle,
             clear_m,
+            is_entry: keep_offs
+                .iter()
+                .any(|k| k.kind == KeepOffKind::Boundary && is_beside(&k.line, middle)),
         };
         match &gate.shape {
             GateShape::Posts(places) => {
@@ -73,6 +78,14 @@ pub(super) fn place_gates(
         }
     });
     gates.collect()
+}
+
+/// True if a place lies beside a line.
+fn is_beside(line: &[Point], p: Point) -> bool {
+    line.windows(2).any(|pair| {
+        let [x, y] = nearest_on([0.0; 2], [pair[0], pair[1]].map(|q| q.relative_m(p)));
+        x.hypot(y) <= BESIDE_LINE_M
+    })
 }
 
 fn not_two(name: &str, found: usize, at: &At) -> Diagnostic {

@@ -52,9 +52,9 @@ impl Page<'_> {
             .map(|(k, route)| {
                 let mut cells = vec![format!("R{}", k + 1), route.from.clone(), route.to.clone()];
                 match &route.closed_by {
-                    Some(words) => {
+                    Some(closed) => {
                         cells.extend(["no way", "", ""].map(str::to_owned));
-                        cells.push(words.clone());
+                        cells.push(closed.words.clone());
                         cells.extend(["", ""].map(str::to_owned));
                     }
                     None => {
