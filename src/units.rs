@@ -13,7 +13,7 @@ mod scale;
 
 pub use scale::{Exact, Scale};
 
-pub use day::days_since_1970;
+pub use day::{WEEKDAYS, day_from_1970, days_since_1970, weekday};
 pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.

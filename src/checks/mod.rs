@@ -13,12 +13,17 @@ mod dig_type;
 mod drainage;
 mod fills;
 mod footing;
+mod footprint;
 mod grading;
 mod keep_off;
 mod levels;
 mod no_room;
+mod notice;
+mod piles;
 mod records;
 mod register;
+mod roots;
+mod services;
 mod slope;
 mod stream;
 mod uses;
@@ -39,12 +44,16 @@ use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
 use crate::units::NM_PER_M;
 
+use footprint::Footprint;
 use register::Said;
 
-pub use access::Access;
+pub use access::{Access, Closed, Gate, NarrowThere, Route, SlopeThere, check_access};
 pub use cautions::{Caution, cautions};
 pub use drainage::{Catchment, Drainage, Fall, House, PondKind, Standing, Station, Way};
+pub use piles::PilePlace;
 pub use register::{Rule, RuleAnswer, State, rules};
+pub use roots::{InRoots, Tree};
+pub use services::{InBand, Service, ServiceKind};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_entry::{EntryStep, WallEntry};
 pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
@@ -95,7 +104,7 @@ const ROUNDING: f64 = 1.0e-6;
 pub struct Measure {
     /// The value, SI.
     pub value: f64,
-    /// `m`, `m2`, `m3`, `rise_per_run`, `Pa`, or `ratio` for a bare number.
+    /// `m`, `m2`, `m3`, `rise_per_run`, `Pa`, `working days`, or `ratio` for a bare number.
     pub unit: &'static str,
 }
 
@@ -276,7 +285,7 @@ impl Checked {
 ///
 /// # Errors
 ///
-/// a keep-off whose places do not exist
+/// a keep-off, a gate or a route whose places do not exist
 pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     let mut out = Checked {
         keep_offs: place_keep_offs(context.job, context.survey)?,
@@ -299,7 +308,12 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     records::check(context, &mut out);
     wall_work::check(context, &mut out);
     drainage::check(context, &mut out);
-    access::check(context, &mut out);
+    let features = 0..context.design.features.len();
+    let footprints: Vec<Footprint> = features.map(|f| Footprint::of(context, f)).collect();
+    access::check(context, &footprints, &mut out)?;
+    roots::check(context, &footprints, &mut out);
+    services::check(context, &footprints, &mut out);
+    piles::check(context, &footprints, &mut out);
     out.findings.extend(not_checked());
     out.findings.sort_by_key(|f| f.severity);
     let rules = rules();
@@ -317,7 +331,7 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
 
 /// What this version does not look at; said, so that silence is not taken for an answer.
 fn not_checked() -> Vec<Finding> {
-    const LIST: [(&str, &str); 5] = [
+    const LIST: [(&str, &str); 4] = [
         (
             "water",
             "water levels, pump, overflow and whether the edges stay above water are not computed",
@@ -333,10 +347,6 @@ fn not_checked() -> Vec<Finding> {
         (
             "deep-sliding",
             "slips deep in the ground, earthquakes, expansive clay, frost and groundwater are not looked at",
-        ),
-        (
-            "buried-lines",
-            "buried lines are known only where the job draws them",
         ),
     ];
     LIST.map(|(rule, words)| Finding::new(rule, Severity::NotChecked, words))

@@ -5,6 +5,7 @@
 //! millimetre on paper (a hundredth of one in sections and profiles). Computes no result: every
 //! number written on a sheet stands in the outcome; geometry here is for ink only.
 
+mod access;
 mod banded;
 mod canvas;
 mod drainage;
@@ -27,6 +28,7 @@ mod wall_section;
 mod wall_sheet;
 mod walls;
 
+pub use access::{access, has_access};
 pub use drainage::drainage;
 pub use ground::ground;
 pub use ink::escape;

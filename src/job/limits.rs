@@ -145,6 +145,10 @@ limits! {
     BARROW_WIDTH = "barrow_width", Length, 36.0 * IN, "common practice, no source";
     /// Steepest barrow run.
     BARROW = "barrow", Slope, 1.0 / 8.0, "common practice, no source";
+    /// Steepest ground a barrow is brought over at all.
+    BARROW_BANK = "barrow_bank", Slope, 1.0 / 2.0, "2 across : 1 up, common practice, no source";
+    /// Steepest cross slope of a barrow run.
+    BARROW_CROSS = "barrow_cross", Slope, 1.0 / 10.0, "common practice, no source";
 }
 
 impl Limits {

@@ -5,6 +5,7 @@
 //! `read` turns them into the job. Knows no survey, no surface: shots and codes are looked up later, by `survey`.
 //! Feature entries stay tables; each kind of feature reads its own (room `design`).
 
+mod access;
 mod allow;
 mod import;
 pub mod limits;
@@ -18,6 +19,7 @@ use crate::diag::At;
 use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
+pub use access::{GateShape, GateSpec, RouteSpec};
 pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use import::{
     CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve, Thin,
@@ -57,6 +59,10 @@ pub struct Job {
     pub keep_offs: Vec<KeepOff>,
     /// Areas that are used in one way.
     pub areas: Vec<UsedArea>,
+    /// Gates barrows come through.
+    pub gates: Vec<GateSpec>,
+    /// Ways for barrows.
+    pub routes: Vec<RouteSpec>,
     /// Day on which digging is to start.
     pub dig_day: Option<(String, At)>,
     /// Cross-sections asked for.

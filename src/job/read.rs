@@ -4,6 +4,7 @@
 //! found, in the order of the file. Knows the keys of all sections but `[[feature]]`, whose
 //! entries stay tables, and no survey: whether a file or a shot exists is found out later.
 
+mod access;
 mod control;
 mod imports;
 mod survey;
@@ -57,6 +58,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
     root.set_units(units);
     let soil = read_soil(&mut root, &mut diags);
     let surveys = survey::read_surveys(file, &mut root, &mut diags);
+    let features = read_features(&mut root, &mut diags);
     let job = Job {
         file: file.to_string(),
         input: Input::of(file, text.as_bytes()),
@@ -68,7 +70,9 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         control: control::read_control(&mut root, &mut diags),
         strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),
-        features: read_features(&mut root, &mut diags),
+        gates: access::read_gates(&mut root, &features, &mut diags),
+        routes: access::read_routes(&mut root, &mut diags),
+        features,
         keep_offs: read_keep_offs(&mut root, &mut diags),
         areas: read_areas(&mut root, &mut diags),
         dig_day,

@@ -73,6 +73,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "walls": outcome.walls,
         "drainage": outcome.drainage,
         "wall_works": outcome.wall_works,
+        "access": outcome.access,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections

@@ -10,6 +10,7 @@ mod ground;
 mod html;
 mod imports;
 mod json;
+mod routes;
 mod rules;
 mod sheets;
 mod text;
@@ -25,6 +26,7 @@ pub use ground::Ground;
 pub use html::{engineer, html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
+pub use routes::routes_csv;
 pub use rules::rules_csv;
 pub use sheets::csv_text;
 pub use text::text;
@@ -34,7 +36,8 @@ pub use walls::{wall_stations_csv, wall_toml, walls_csv, walls_list_csv, walls_t
 pub use words::{counted, trust_words};
 
 use crate::drawing::{
-    drainage, ground as ground_plan, plan, profiles, sections, slopes, trust, wall_sheet, walls,
+    access, drainage, ground as ground_plan, plan, profiles, sections, slopes, trust, wall_sheet,
+    walls,
 };
 use crate::files::{Content, content};
 use crate::outcome::{Outcome, VisitOutcome};
@@ -55,11 +58,13 @@ pub fn is_report_file(name: &str) -> bool {
         "slopes.svg",
         "drainage.svg",
         "trust.svg",
+        "access.svg",
         "walls.csv",
         "rules.csv",
         "wall-stations.csv",
         "walls.svg",
         "walls.toml",
+        "routes.csv",
         "lines.geojson",
         exports::THINNED,
     ];
@@ -102,6 +107,9 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     if let Some(trust) = trust(outcome) {
         add("trust.svg".to_owned(), trust);
     }
+    if let Some(access) = access(outcome) {
+        add("access.svg".to_owned(), access);
+    }
     for (k, svg) in sections(outcome).into_iter().enumerate() {
         add(format!("section-{}.svg", k + 1), svg);
     }
@@ -133,6 +141,9 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
     add("rules.csv".to_owned(), rules_csv(outcome));
     add("wall-stations.csv".to_owned(), wall_stations_csv(outcome));
     add("walls.toml".to_owned(), walls_toml(outcome));
+    if !outcome.access.routes.is_empty() {
+        add("routes.csv".to_owned(), routes_csv(outcome));
+    }
     files.extend(exports::files(outcome));
     files
 }

@@ -2,6 +2,7 @@
 //! twin, which is not flagged; and what holds for the register of rules.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+mod access;
 #[path = "../common/mod.rs"]
 mod common;
 mod digging;

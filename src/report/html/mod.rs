@@ -3,6 +3,7 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod access;
 mod drainage;
 mod engineer;
 mod leaves;
@@ -47,6 +48,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.second();
     page.walls();
     page.drawn_walls();
+    page.access();
     page.sizes();
     page.ground();
     page.shots();
