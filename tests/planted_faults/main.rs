@@ -5,6 +5,8 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod drainage;
+
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};
 use cutbank::outcome::Outcome;
