@@ -57,6 +57,9 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     for (head, words) in words::survey(outcome) {
         out.add(head, &words);
     }
+    if let Some(words) = words::water(outcome) {
+        out.add("Water: ", &words);
+    }
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
     findings(outcome, most, &mut out);
