@@ -212,7 +212,8 @@ impl<'a> Run<'a> {
     fn left_m(&self, at: [f64; 2]) -> f64 {
         let [low, high] = self.goal_box;
         let off = |k: usize| (low[k] - at[k]).max(at[k] - high[k]).max(0.0);
-        off(0).hypot(off(1))
+        let [x, y] = [off(0), off(1)];
+        (x * x + y * y).sqrt()
     }
 
     fn push(&mut self, step: Step, at: [f64; 2]) {
@@ -248,10 +249,7 @@ impl<'a> Run<'a> {
         for (k, bend) in self.graph.bends.iter().enumerate() {
             for turn in Turn::BOTH {
                 if let Some(t) = tangent(from, (bend.corner, turn))
-                    && bend
-                        .arcs
-                        .iter()
-                        .any(|a| a.along(t.angles[1], turn).is_some())
+                    && bend.arcs.iter().any(|a| a.along(t.outs[1], turn).is_some())
                 {
                     stretches.push((t, End::Bend(k, turn)));
                 }
@@ -263,7 +261,7 @@ impl<'a> Run<'a> {
             let stretch = match is_there {
                 true => Some(Tangent {
                     ends_m: [at_m; 2],
-                    angles: [0.0; 2],
+                    outs: [[1.0, 0.0]; 2],
                     length_m: 0.0,
                 }),
                 false => tangent(from, (goal, Turn::Left)),
@@ -280,9 +278,10 @@ impl<'a> Run<'a> {
             let Bend { corner, arcs } = &self.graph.bends[bend];
             let mut leaves: Vec<Leave> = Vec::new();
             for (tangent, to) in self.stretches((*corner, turn)) {
-                let on = arcs.iter().enumerate().find_map(|(arc, a)| {
-                    a.along(tangent.angles[0], turn).map(|along| (arc, along))
-                });
+                let on = arcs
+                    .iter()
+                    .enumerate()
+                    .find_map(|(arc, a)| a.along(tangent.outs[0], turn).map(|along| (arc, along)));
                 if let Some((arc, along)) = on {
                     leaves.push(Leave {
                         arc,
@@ -300,13 +299,20 @@ impl<'a> Run<'a> {
     }
 
     /// Goes on along a disc from a direction to the next place where it can be left.
-    fn round(&mut self, before: usize, bend: usize, turn: Turn, angle: f64, passed: Option<usize>) {
+    fn round(
+        &mut self,
+        before: usize,
+        bend: usize,
+        turn: Turn,
+        out: [f64; 2],
+        passed: Option<usize>,
+    ) {
         let slot = self.prepare(bend, turn);
         let Bend { corner, arcs } = &self.graph.bends[bend];
         let Some(leaves) = &self.leaves[slot] else {
             return;
         };
-        let on = |(arc, a): (usize, &FreeArc)| a.along(angle, turn).map(|along| (arc, along));
+        let on = |(arc, a): (usize, &FreeArc)| a.along(out, turn).map(|along| (arc, along));
         let (arc, along) = match passed {
             Some(k) => (leaves[k].arc, leaves[k].along),
             None => match arcs.iter().enumerate().find_map(on) {
@@ -339,7 +345,7 @@ impl<'a> Run<'a> {
             kind: Kind::Round {
                 slot,
                 leave: next,
-                from: angle,
+                from: out[1].atan2(out[0]),
                 sweep: sweep * turn.sign(),
             },
         };
@@ -368,7 +374,7 @@ impl<'a> Run<'a> {
                     };
                     self.push(fly, tangent.ends_m[1]);
                     let turn = Turn::BOTH[slot % 2];
-                    self.round(number, slot / 2, turn, tangent.angles[0], Some(leave));
+                    self.round(number, slot / 2, turn, tangent.outs[0], Some(leave));
                 }
                 Kind::Fly { tangent, to } => {
                     if let End::Goal(k) = to
@@ -388,7 +394,7 @@ impl<'a> Run<'a> {
                             }
                         }
                         End::Bend(bend, turn) => {
-                            self.round(number, bend, turn, tangent.angles[1], None);
+                            self.round(number, bend, turn, tangent.outs[1], None);
                         }
                     }
                 }

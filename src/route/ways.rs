@@ -2,7 +2,7 @@
 
 use super::disc::TOUCH_M;
 use super::gap::{Blocked, Narrow, narrowest, why_blocked};
-use super::obstacle::{Bar, Obstacle, Pieces, Shape};
+use super::obstacle::{Obstacle, Pieces, Shape};
 use super::search::{Found, Graph, Part, Until};
 use crate::geom::{Point, nearest_on};
 
@@ -119,19 +119,18 @@ impl Ways {
     /// there is room.
     pub fn in_the_way_at(&self, p: Point) -> Option<(usize, f64)> {
         let at = p.relative_m(self.base);
-        let missing = |bar: &Bar| {
+        let mut worst: Option<(usize, f64)> = None;
+        for bar in &self.graph.bars {
+            // Only what is nearer than it may be, and more so than the worst so far.
+            let reach = bar.keep_m - worst.map_or(TOUCH_M, |w| w.1);
             let near = nearest_on(at, bar.ends_m);
-            bar.keep_m - (near[0] - at[0]).hypot(near[1] - at[1])
-        };
-        let bars = self
-            .graph
-            .bars
-            .iter()
-            .map(|bar| (bar.obstacle, missing(bar)));
-        let worst = bars.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-        let near = worst.filter(|(_, missing)| *missing > TOUCH_M);
-        let covers = self.obstacles.iter().position(|o| o.covers(p));
-        near.or(covers.map(|k| (k, self.width_m / 2.0)))
+            let [x, y] = [near[0] - at[0], near[1] - at[1]];
+            if reach > 0.0 && x * x + y * y < reach * reach {
+                worst = Some((bar.obstacle, bar.keep_m - (x * x + y * y).sqrt()));
+            }
+        }
+        let covers = || self.obstacles.iter().position(|o| o.covers(p));
+        worst.or_else(|| covers().map(|k| (k, self.width_m / 2.0)))
     }
 
     /// Places beside an obstacle, as near to it as the width lets one come, about `apart_m` from
