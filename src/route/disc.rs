@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::obstacle::{Bar, Corner};
+use super::obstacle::{Bar, Corner, Pieces};
 use crate::geom::nearest_on;
 
 /// Ways may come this much nearer to an obstacle than asked for, metres: a tenth of the lattice,
@@ -126,9 +126,11 @@ impl FreeArc {
 }
 
 /// The arcs round a corner that keep their distance from all bars, in order.
-pub(super) fn free_arcs(corner: Corner, bars: &[Bar]) -> Vec<FreeArc> {
+pub(super) fn free_arcs(corner: Corner, pieces: &Pieces) -> Vec<FreeArc> {
     let mut shut: Vec<[f64; 2]> = Vec::new();
-    for bar in bars {
+    let low = corner.at_m.map(|v| v - corner.keep_m);
+    let high = corner.at_m.map(|v| v + corner.keep_m);
+    for bar in pieces.bars_near(low, high) {
         let near = nearest_on(corner.at_m, bar.ends_m);
         let [x, y] = [0, 1].map(|k| near[k] - corner.at_m[k]);
         let reach = corner.keep_m + bar.keep_m - TOUCH_M;

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 use std::f64::consts::TAU;
 
 use super::disc::{FreeArc, TOUCH_M, Tangent, Turn, free_arcs, tangent};
-use super::obstacle::{Bar, Corner, Pieces};
+use super::obstacle::{Corner, Pieces};
 use crate::geom::gap_between;
 
 /// A corner that can be gone round, with the arcs on which.
@@ -23,7 +23,7 @@ pub(super) struct Bend {
 /// Pieces made ready to be asked.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Graph {
-    pub(super) bars: Vec<Bar>,
+    pub(super) pieces: Pieces,
     bends: Vec<Bend>,
 }
 
@@ -127,21 +127,18 @@ impl Graph {
             .iter()
             .map(|&corner| Bend {
                 corner,
-                arcs: free_arcs(corner, &pieces.bars),
+                arcs: free_arcs(corner, &pieces),
             })
             .filter(|bend| !bend.arcs.is_empty())
             .collect();
-        Graph {
-            bars: pieces.bars,
-            bends,
-        }
+        Graph { pieces, bends }
     }
 
     /// True if a straight stretch keeps its distance from everything.
     pub(super) fn is_free(&self, [a, b]: [[f64; 2]; 2]) -> bool {
         let low = [a[0].min(b[0]), a[1].min(b[1])];
         let high = [a[0].max(b[0]), a[1].max(b[1])];
-        self.bars.iter().all(|bar| {
+        self.pieces.bars_near(low, high).all(|bar| {
             let [p, q] = bar.ends_m;
             let keep = bar.keep_m;
             let is_far =

@@ -120,7 +120,7 @@ impl Ways {
     pub fn in_the_way_at(&self, p: Point) -> Option<(usize, f64)> {
         let at = p.relative_m(self.base);
         let mut worst: Option<(usize, f64)> = None;
-        for bar in &self.graph.bars {
+        for bar in self.graph.pieces.bars_near(at, at) {
             // Only what is nearer than it may be, and more so than the worst so far.
             let reach = bar.keep_m - worst.map_or(TOUCH_M, |w| w.1);
             let near = nearest_on(at, bar.ends_m);
@@ -129,8 +129,11 @@ impl Ways {
                 worst = Some((bar.obstacle, bar.keep_m - (x * x + y * y).sqrt()));
             }
         }
-        let covers = || self.obstacles.iter().position(|o| o.covers(p));
-        worst.or_else(|| covers().map(|k| (k, self.width_m / 2.0)))
+        worst.or_else(|| {
+            let mut at = self.graph.pieces.obstacles_at(at);
+            let covering = at.find(|&k| self.obstacles[k].covers(p))?;
+            Some((covering, self.width_m / 2.0))
+        })
     }
 
     /// Places beside an obstacle, as near to it as the width lets one come, about `apart_m` from
@@ -139,12 +142,7 @@ impl Ways {
         // A lattice unit farther, so that rounding does not bring them too near.
         const CLEAR_M: f64 = 1.0e-8;
         let mut places = Vec::new();
-        let bars = self
-            .graph
-            .bars
-            .iter()
-            .filter(|bar| bar.obstacle == obstacle);
-        for bar in bars {
+        for bar in self.graph.pieces.bars_of(obstacle) {
             let [a, b] = bar.ends_m;
             let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
             let length = dx.hypot(dy);
