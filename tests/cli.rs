@@ -65,6 +65,41 @@ fn the_example_reports_and_exits_0() {
 }
 
 #[test]
+fn walls_are_listed_and_made_entries() {
+    let dir = TempDir::new().unwrap();
+    assert_eq!(cutbank(dir.path(), &["new", "mine"]).status.code(), Some(0));
+    let run = |more: &[&str]| {
+        let output = cutbank(dir.path(), &[&["walls", "mine"], more].concat());
+        assert_eq!(output.status.code(), Some(0), "{}", err(&output));
+        out(&output)
+    };
+    let text = run(&[]);
+    assert!(text.starts_with("Walls needed: 1 stretch."), "{text}");
+    assert!(text.contains("carries besides its soil: the slope of Fall berm above it"));
+    let value: serde_json::Value = serde_json::from_str(&run(&["--format", "json"])).unwrap();
+    assert!(value["walls"][0]["max_height_m"].is_number());
+    assert!(run(&["--format", "csv"]).starts_with("wall,feature,along,"));
+    let entry = run(&["--entry", "1"]);
+    assert!(
+        entry.contains("[[feature]]\nkind = \"wall\"\nname = \"Wall 1\""),
+        "{entry}"
+    );
+    // Pasted into the job it lays, and the wall is asked for no more.
+    let path = dir.path().join("mine/job.toml");
+    let job = std::fs::read_to_string(&path).unwrap();
+    std::fs::write(&path, job + "\n" + &entry).unwrap();
+    let text = run(&[]);
+    assert!(text.starts_with("Walls needed: none"), "{text}");
+    let output = cutbank(dir.path(), &["walls", "mine", "--entry", "1"]);
+    assert_eq!(output.status.code(), Some(2));
+    assert!(
+        err(&output).contains("this job needs no wall"),
+        "{}",
+        err(&output)
+    );
+}
+
+#[test]
 fn a_new_job_checks_and_runs_like_the_example() {
     let dir = TempDir::new().unwrap();
     assert_eq!(cutbank(dir.path(), &["new", "mine"]).status.code(), Some(0));

@@ -6,7 +6,7 @@ use cutbank::checks::Severity;
 use cutbank::drawing::{ground, plan, profiles, sections, slopes};
 use cutbank::files::Content;
 use cutbank::outcome::Outcome;
-use cutbank::report::{SCHEMA, files, html, json, text, walls_csv};
+use cutbank::report::{SCHEMA, files, html, json, text, wall_stations_csv, walls_csv};
 
 #[path = "common/yard.rs"]
 mod yard;
@@ -428,6 +428,9 @@ fn none_and_not_computed_differ() {
             "ground.svg",
             "slopes.svg",
             "walls.csv",
+            "rules.csv",
+            "wall-stations.csv",
+            "walls.toml",
             "ground.xml",
             "ground.glb",
             "ground-vertices.csv",
@@ -456,7 +459,11 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "section-2.svg",
             "section-3.svg",
             "profile-1.svg",
+            "walls.svg",
             "walls.csv",
+            "rules.csv",
+            "wall-stations.csv",
+            "walls.toml",
             "ground.xml",
             "ground.glb",
             "ground-vertices.csv",
@@ -477,7 +484,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
 #[test]
 fn the_wall_sheet_is_in_the_units_of_the_job() {
     let outcome = garden();
-    let sheet = walls_csv(&outcome);
+    let sheet = wall_stations_csv(&outcome);
     let mut reader = csv::Reader::from_reader(sheet.as_bytes());
     let head = reader.headers().unwrap().clone();
     assert_eq!(head.get(4), Some("station_ft"));
@@ -491,7 +498,8 @@ fn the_wall_sheet_is_in_the_units_of_the_job() {
         .fold(0.0, f64::max);
     // 0.3048 m to the foot; heights are written to 0.01 ft.
     assert!((highest - outcome.walls[0].max_height_m / 0.3048).abs() <= 0.005 + 1.0e-9);
-    assert!(walls_csv(&pit()).starts_with("wall,feature,keep_off,holds,station_m,"));
+    assert!(wall_stations_csv(&pit()).starts_with("wall,feature,keep_off,holds,station_m,"));
+    assert!(walls_csv(&pit()).starts_with("wall,feature,along,kind_of_line,holds,"));
 }
 
 /// Ground falling 4 m over 16 m, with what a test adds to its job.
@@ -772,4 +780,17 @@ fn shots_that_make_no_ground_stay_visible() {
     let json = json(&outcome);
     assert_eq!(json["survey"]["struck"][0]["why"], "rod on a stump");
     assert_eq!(json["survey"]["struck"][0]["z_m"], 105.0);
+}
+
+#[test]
+fn every_limit_is_in_the_readme() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    for key in cutbank::job::limits::KEYS {
+        let name = match key.kind {
+            cutbank::job::LimitKind::Slope => format!("`{}_...`", key.key),
+            _ => format!("`{}`", key.key),
+        };
+        assert!(readme.contains(&name), "{name}");
+    }
 }

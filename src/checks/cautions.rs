@@ -18,7 +18,7 @@ pub struct Caution {
     pub because: String,
 }
 
-const TEXTS: [(u8, &str, &str); 9] = [
+const TEXTS: [(u8, &str, &str); 12] = [
     (
         1,
         "Buried lines",
@@ -51,10 +51,21 @@ const TEXTS: [(u8, &str, &str); 9] = [
         "Cutting or burying roots here can kill or topple this tree. Ask a tree specialist.",
     ),
     (
+        11,
+        "Water toward buildings or neighbours",
+        "After this change rain reaches a building or the neighbour's land that it did not reach before. Redesign or take advice.",
+    ),
+    (
+        12,
+        "Overflow",
+        "Look where the overflow ends. Do not send water to another's land without right.",
+    ),
+    (
         14,
         "Overhead lines, machine reach, slopes",
         "Check clearance and tipping before tracking.",
     ),
+    (15, "Standing pockets", "Still water breeds mosquitoes."),
     (
         16,
         "Estimate",
@@ -92,6 +103,17 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
         }
         (!names.is_empty()).then(|| names.join(", "))
     };
+    // Of water the place tells as much as the feature.
+    let met = |number: u8| {
+        let mut because: Vec<&str> = Vec::new();
+        for finding in findings.iter().filter(|f| f.caution == Some(number)) {
+            let one = finding.feature.as_deref().unwrap_or(&finding.place);
+            if !because.contains(&one) {
+                because.push(one);
+            }
+        }
+        (!because.is_empty()).then(|| because.join("; "))
+    };
     TEXTS
         .iter()
         .filter_map(|&(number, title, words)| {
@@ -102,7 +124,8 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
                 5 if !fills.is_empty() => format!("fill: {fills}"),
                 9 => of(9)?,
                 10 => of(10)?,
-                14 => machine_ways(context)?,
+                11 | 12 | 15 => met(number)?,
+                14 => machine_ways(context).or_else(|| met(number))?,
                 16 => format!("{} shots", context.terrain.num_shots),
                 _ => return None,
             };

@@ -26,7 +26,7 @@ use super::source::{Loaded, for_sources, is_job, load, load_all};
 use super::stages::Stages;
 use super::{Answer, STOP};
 
-const WORKERS: &dyn Workers = &Cores;
+pub(super) const WORKERS: &dyn Workers = &Cores;
 
 pub(super) fn report(job: Option<&str>, out: &str, output: Output) -> Result<Answer, Failure> {
     let disk = Disk::new(job.unwrap_or_default());

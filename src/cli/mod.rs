@@ -7,6 +7,7 @@ mod align;
 mod args;
 mod commands;
 mod contours;
+mod cures;
 mod disk;
 mod export;
 mod folder;
@@ -15,6 +16,7 @@ mod progress;
 mod reading;
 mod source;
 mod stages;
+mod walls;
 mod whole;
 
 use std::ffi::OsString;
@@ -119,6 +121,12 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
         ),
         Command::New { dir } => (commands::new(&dir), false),
         Command::Check { job, output } => (commands::check(&job, output), quiet(&output)),
+        Command::Cures {
+            job,
+            take,
+            write,
+            output,
+        } => (cures::cures(&job, &take, write, output), quiet(&output)),
         Command::Levels {
             book,
             reading,
@@ -175,6 +183,9 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
             commands::volume(&from, &to, export.as_deref(), &reading, output),
             quiet(&output),
         ),
+        Command::Walls { job, entry, output } => {
+            (walls::walls(&job, entry, output), quiet(&output))
+        }
         Command::Section {
             source,
             line,

@@ -49,6 +49,7 @@ pub use lay::{lay, read_features};
 pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub(crate) use layer::{BESIDE_FLOOR, STEEPEST_FLOOR_RISE_PER_RUN};
 pub use room::{FaceStation, Stop};
+pub use wall::{BaseStone, DrainStone, Pipe, WallPlan, WallStretch};
 
 /// All kinds of feature. A new one is a new file and a line here.
 pub const KINDS: &[Kind] = &[
@@ -380,6 +381,8 @@ pub struct Laid {
     pub lift_m: Option<f64>,
     /// What the shape has to say of itself, such as how high a pile gets.
     pub notes: Vec<Diagnostic>,
+    /// For a wall: how it is to be built.
+    pub wall: Option<Box<WallPlan>>,
     /// Files that were read for it.
     pub inputs: Vec<Input>,
 }
@@ -412,6 +415,7 @@ impl Laid {
             places_soil: true,
             lift_m: None,
             notes: Vec::new(),
+            wall: None,
             inputs: Vec::new(),
         }
     }

@@ -48,7 +48,7 @@ pub fn access(outcome: &Outcome) -> Option<String> {
     sheet.digs_and_piles();
     sheet.lines_not_crossed();
     sheet.services();
-    sheet.ways();
+    sheet.barrow_ways();
     sheet.gates();
     sheet.marks();
     sheet.names();
@@ -302,7 +302,7 @@ impl Sheet<'_> {
     }
 
     /// Ways with length and climb, and their narrowest places.
-    fn ways(&mut self) {
+    fn barrow_ways(&mut self) {
         let outcome = self.outcome;
         for (number, route) in outcome.access.routes.iter().enumerate() {
             let path = self.absolute_path(&route.line_m);

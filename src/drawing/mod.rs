@@ -8,6 +8,7 @@
 mod access;
 mod banded;
 mod canvas;
+mod drainage;
 mod ground;
 mod ink;
 mod label;
@@ -23,8 +24,12 @@ mod slopes;
 mod squares;
 mod taken;
 mod trust;
+mod wall_section;
+mod wall_sheet;
+mod walls;
 
 pub use access::{access, has_access};
+pub use drainage::drainage;
 pub use ground::ground;
 pub use ink::escape;
 pub use plan::plan;
@@ -35,6 +40,10 @@ pub use section::{letters, sections};
 pub use slopes::slopes;
 pub use taken::taken_away;
 pub use trust::trust;
+pub use wall_section::wall_sections;
+pub use wall_sheet::wall_sheet;
+pub(crate) use wall_sheet::{stretches, takes};
+pub use walls::walls;
 
 /// Font of every sheet; the first that is there is taken.
 pub(crate) const FONT: &str = "DejaVu Sans, Arial, sans-serif";

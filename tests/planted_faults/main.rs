@@ -5,6 +5,13 @@
 mod access;
 #[path = "../common/mod.rs"]
 mod common;
+mod digging;
+mod fills;
+mod records;
+mod slopes;
+
+mod wall_objects;
+mod walls;
 
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};

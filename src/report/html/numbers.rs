@@ -5,10 +5,10 @@
 use std::fmt::Write as _;
 
 use super::super::book::{page_words, twice_words};
-use super::super::{imports, words};
+use super::super::{imports, walls, words};
 use super::{Head, Page, bare};
 use crate::checks::WallStation;
-use crate::drawing::{escape, ground as ground_plan, slopes, trust};
+use crate::drawing::{escape, ground as ground_plan, slopes, trust, walls as wall_sheets};
 use crate::earthwork::Range;
 use crate::units::Slope;
 
@@ -228,6 +228,17 @@ impl Page<'_> {
                 self.add(&format!("<li>W{}: {}</li>", k + 1, escape(&size)));
             }
             self.add("</ul>");
+            self.quiet("The list to price is walls.csv; every wall as an entry for job.toml is in walls.toml.");
+            for (k, svg) in wall_sheets(outcome).into_iter().enumerate() {
+                let file = match k {
+                    0 => "walls.svg".to_owned(),
+                    k => format!("walls-{}.svg", k + 1),
+                };
+                self.picture(
+                    &svg,
+                    &format!("Walls needed, sheet {}: true to scale when {file} is printed at full size; on this page go by the bar scale.", k + 1),
+                );
+            }
         }
         let unit = show.length_unit();
         let benchmark = outcome.survey.benchmark.as_ref();
@@ -239,37 +250,11 @@ impl Page<'_> {
                 escape(&wall.feature),
                 escape(&wall.keep_off)
             );
-            let beyond = match wall.beyond_m3 {
-                Some(m3) => show.volume_or_none(m3),
-                None => "not computed: the line does not say which side is beyond".to_owned(),
-            };
-            self.facts(
-                &format!("Wall W{}", k + 1),
-                &[
-                    (
-                        "holds",
-                        if wall.holds_fill {
-                            "the fill".to_owned()
-                        } else {
-                            "the ground beside the cut".to_owned()
-                        },
-                    ),
-                    ("length", show.length(wall.length_m)),
-                    (
-                        "greatest height to hold",
-                        format!("{} {unit}", show.level(wall.max_height_m)),
-                    ),
-                    (
-                        "with the buried part, an eighth of the height",
-                        format!("{} {unit}", show.level(wall.total_height_m)),
-                    ),
-                    ("face", show.area_or_none(wall.face_m2)),
-                    ("soil drawn past the line", beyond),
-                ],
-            );
+            self.facts(&format!("Wall W{}", k + 1), &walls::facts(show, wall));
             let mut heads = vec![
                 Head::Number(format!("station, {unit}")),
                 Head::Number(format!("height to hold, {unit}")),
+                Head::Number(format!("at the limit slope, {unit}")),
                 Head::Number(format!("ground, {unit}")),
                 Head::Number(format!("finished, {unit}")),
             ];
@@ -284,6 +269,8 @@ impl Page<'_> {
                     let mut row = vec![
                         show.length_number(s.station_m),
                         show.level(s.height_m),
+                        s.limit_height_m
+                            .map_or("not computed".to_owned(), |m| show.level(m)),
                         show.level(s.ground_m),
                         show.level(s.finished_m),
                     ];
@@ -297,7 +284,7 @@ impl Page<'_> {
             self.table(&format!("Wall W{} by station", k + 1), &heads, &rows);
             if shown.len() < wall.stations.len() {
                 self.quiet(&format!(
-                    "{} of {} stations: both ends, the highest, and evenly between; all in walls.csv.",
+                    "{} of {} stations: both ends, the highest, and evenly between; all in wall-stations.csv.",
                     shown.len(),
                     wall.stations.len()
                 ));
