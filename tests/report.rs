@@ -454,6 +454,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "ground.svg",
             "slopes.svg",
             "trust.svg",
+            "access.svg",
             "section-1.svg",
             "section-2.svg",
             "section-3.svg",

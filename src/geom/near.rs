@@ -1,7 +1,7 @@
 //! Distances between straight pieces, as metres about a common point.
 //!
 //! What is asked here is how far, not on which side: differences of lattice points are exact,
-//! and the rest is ordinary arithmetic on them.
+//! and the rest is ordinary arithmetic on them. Yards are small: squares of metres do not overflow.
 
 /// The shortest connection of two straight pieces.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -56,7 +56,8 @@ pub fn gap_between(one: [[f64; 2]; 2], other: [[f64; 2]; 2]) -> Gap {
     };
     for ends_m in pairs {
         let [p, q] = ends_m;
-        let distance_m = (q[0] - p[0]).hypot(q[1] - p[1]);
+        let (x, y) = (q[0] - p[0], q[1] - p[1]);
+        let distance_m = (x * x + y * y).sqrt();
         if distance_m < best.distance_m {
             best = Gap { distance_m, ends_m };
         }

@@ -2,7 +2,7 @@
 
 use std::f64::consts::TAU;
 
-use super::obstacle::{Bar, Corner};
+use super::obstacle::{Bar, Corner, Pieces};
 use crate::geom::nearest_on;
 
 /// Ways may come this much nearer to an obstacle than asked for, metres: a tenth of the lattice,
@@ -37,8 +37,8 @@ impl Turn {
 pub(super) struct Tangent {
     /// Where it touches, metres about the base.
     pub(super) ends_m: [[f64; 2]; 2],
-    /// The same as directions from the centres, radians.
-    pub(super) angles: [f64; 2],
+    /// The same as directions from the centres, of length 1.
+    pub(super) outs: [[f64; 2]; 2],
     /// Its length, metres.
     pub(super) length_m: f64,
 }
@@ -55,7 +55,7 @@ pub(super) fn tangent(from: (Corner, Turn), to: (Corner, Turn)) -> Option<Tangen
         return None;
     }
     let length_m = (square - k * k).max(0.0).sqrt();
-    let scale = length_m.hypot(k) * far;
+    let scale = (length_m * length_m + k * k).sqrt() * far;
     let d = [
         (dx * length_m + dy * k) / scale,
         (dy * length_m - dx * k) / scale,
@@ -63,12 +63,12 @@ pub(super) fn tangent(from: (Corner, Turn), to: (Corner, Turn)) -> Option<Tangen
     let touch = |(corner, turn): (Corner, Turn)| {
         let out = [d[1] * turn.sign(), -d[0] * turn.sign()];
         let at = [0, 1].map(|k| corner.at_m[k] + out[k] * corner.keep_m);
-        (at, out[1].atan2(out[0]))
+        (at, out)
     };
-    let ((a, angle_a), (b, angle_b)) = (touch(from), touch(to));
+    let ((a, out_a), (b, out_b)) = (touch(from), touch(to));
     Some(Tangent {
         ends_m: [a, b],
-        angles: [angle_a, angle_b],
+        outs: [out_a, out_b],
         length_m,
     })
 }
@@ -80,16 +80,36 @@ pub(super) struct FreeArc {
     start: f64,
     /// How far it goes, radians.
     pub(super) sweep: f64,
+    /// Direction of its middle, and the cosine of half its sweep: most directions are told to be
+    /// off it by these.
+    middle: [f64; 2],
+    cos_half: f64,
 }
 
 impl FreeArc {
+    fn new(start: f64, sweep: f64) -> FreeArc {
+        let (sin, cos) = (start + sweep / 2.0).sin_cos();
+        FreeArc {
+            start,
+            sweep,
+            middle: [cos, sin],
+            cos_half: (sweep / 2.0).min(std::f64::consts::PI).cos(),
+        }
+    }
+
     /// True if it is the whole circle.
     pub(super) fn is_whole(self) -> bool {
         self.sweep >= TAU
     }
 
     /// How far along a direction lies, counted in the sense of a turn; `None` off it.
-    pub(super) fn along(self, angle: f64, turn: Turn) -> Option<f64> {
+    pub(super) fn along(self, out: [f64; 2], turn: Turn) -> Option<f64> {
+        // A cosine changes by no more than the angle.
+        if out[0] * self.middle[0] + out[1] * self.middle[1] < self.cos_half - 2.0 * SAME_DIRECTION
+        {
+            return None;
+        }
+        let angle = out[1].atan2(out[0]);
         let mut along = (angle - self.start).rem_euclid(TAU);
         if along > TAU - SAME_DIRECTION {
             along = 0.0;
@@ -106,12 +126,15 @@ impl FreeArc {
 }
 
 /// The arcs round a corner that keep their distance from all bars, in order.
-pub(super) fn free_arcs(corner: Corner, bars: &[Bar]) -> Vec<FreeArc> {
+pub(super) fn free_arcs(corner: Corner, pieces: &Pieces) -> Vec<FreeArc> {
     let mut shut: Vec<[f64; 2]> = Vec::new();
-    for bar in bars {
+    let low = corner.at_m.map(|v| v - corner.keep_m);
+    let high = corner.at_m.map(|v| v + corner.keep_m);
+    for bar in pieces.bars_near(low, high) {
         let near = nearest_on(corner.at_m, bar.ends_m);
-        let far = (near[0] - corner.at_m[0]).hypot(near[1] - corner.at_m[1]);
-        if far < corner.keep_m + bar.keep_m - TOUCH_M {
+        let [x, y] = [0, 1].map(|k| near[k] - corner.at_m[k]);
+        let reach = corner.keep_m + bar.keep_m - TOUCH_M;
+        if x * x + y * y < reach * reach {
             shut.extend(shut_arcs(corner, bar));
         }
     }
@@ -124,25 +147,16 @@ pub(super) fn free_arcs(corner: Corner, bars: &[Bar]) -> Vec<FreeArc> {
         }
     }
     let Some((&first, &last)) = joined.first().zip(joined.last()) else {
-        return vec![FreeArc {
-            start: 0.0,
-            sweep: TAU,
-        }];
+        return vec![FreeArc::new(0.0, TAU)];
     };
     let mut free: Vec<FreeArc> = joined
         .windows(2)
-        .map(|pair| FreeArc {
-            start: pair[0][1],
-            sweep: pair[1][0] - pair[0][1],
-        })
+        .map(|pair| FreeArc::new(pair[0][1], pair[1][0] - pair[0][1]))
         .collect();
     // Over the direction where counting begins.
     let sweep = first[0] + TAU - last[1];
     if sweep > SAME_DIRECTION {
-        free.push(FreeArc {
-            start: last[1],
-            sweep,
-        });
+        free.push(FreeArc::new(last[1], sweep));
     }
     free.retain(|arc| arc.sweep > SAME_DIRECTION);
     free

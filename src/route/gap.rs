@@ -54,7 +54,8 @@ pub(super) fn narrowest(ways: &Ways, line: &[Point]) -> Option<Narrow> {
     let reach = WIDE * ways.width_m;
     let near: Vec<&Bar> = ways
         .graph
-        .bars
+        .pieces
+        .bars()
         .iter()
         .filter(|bar| {
             let reach = reach + bar.keep_m - bar.half_m;

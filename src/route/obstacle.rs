@@ -1,5 +1,7 @@
 //! What stands in the way: areas, lines, discs, as pieces with a room to keep round each.
 
+use std::ops::Range;
+
 use crate::geom::{Point, Ring, orient_sign};
 
 /// Something in the way.
@@ -74,8 +76,36 @@ pub(super) struct Corner {
 /// Pieces and corners of all obstacles.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Pieces {
-    pub(super) bars: Vec<Bar>,
+    bars: Vec<Bar>,
     pub(super) corners: Vec<Corner>,
+    /// Bars of each obstacle, with the box of all that is too near to one of them.
+    spans: Vec<Span>,
+}
+
+#[derive(Clone, Debug)]
+struct Span {
+    bars: Range<usize>,
+    low: [f64; 2],
+    high: [f64; 2],
+}
+
+impl Span {
+    fn of(bars: &[Bar], range: Range<usize>) -> Span {
+        let mut span = Span {
+            bars: range.clone(),
+            low: [f64::INFINITY; 2],
+            high: [f64::NEG_INFINITY; 2],
+        };
+        for bar in &bars[range] {
+            for end in bar.ends_m {
+                for (k, v) in end.into_iter().enumerate() {
+                    span.low[k] = span.low[k].min(v - bar.keep_m);
+                    span.high[k] = span.high[k].max(v + bar.keep_m);
+                }
+            }
+        }
+        span
+    }
 }
 
 impl Pieces {
@@ -83,6 +113,7 @@ impl Pieces {
     pub(super) fn of(obstacles: &[Obstacle], base: Point, half_m: f64) -> Pieces {
         let mut pieces = Pieces::default();
         for (number, obstacle) in obstacles.iter().enumerate() {
+            let first = pieces.bars.len();
             let keep_m = half_m + obstacle.margin_m;
             match &obstacle.shape {
                 Shape::Area(rings) => {
@@ -104,8 +135,36 @@ impl Pieces {
                     pieces.corners.push(Corner { at_m, keep_m });
                 }
             }
+            let span = Span::of(&pieces.bars, first..pieces.bars.len());
+            pieces.spans.push(span);
         }
         pieces
+    }
+
+    /// All bars.
+    pub(super) fn bars(&self) -> &[Bar] {
+        &self.bars
+    }
+
+    /// Bars of an obstacle.
+    pub(super) fn bars_of(&self, obstacle: usize) -> &[Bar] {
+        &self.bars[self.spans[obstacle].bars.clone()]
+    }
+
+    /// Bars of the obstacles that a box may come too near to.
+    pub(super) fn bars_near(&self, low: [f64; 2], high: [f64; 2]) -> impl Iterator<Item = &Bar> {
+        let is_near =
+            move |span: &&Span| (0..2).all(|k| span.low[k] <= high[k] && span.high[k] >= low[k]);
+        let near = self.spans.iter().filter(is_near);
+        near.flat_map(|span| &self.bars[span.bars.clone()])
+    }
+
+    /// Numbers of the obstacles whose boxes hold a place.
+    pub(super) fn obstacles_at(&self, at: [f64; 2]) -> impl Iterator<Item = usize> {
+        let holds =
+            move |span: &Span| (0..2).all(|k| span.low[k] <= at[k] && span.high[k] >= at[k]);
+        let spans = self.spans.iter().enumerate();
+        spans.filter(move |(_, span)| holds(span)).map(|(k, _)| k)
     }
 
     fn add(&mut self, a: [f64; 2], b: [f64; 2], [keep_m, half_m]: [f64; 2], obstacle: usize) {

@@ -10,7 +10,7 @@ use std::collections::BinaryHeap;
 use std::f64::consts::TAU;
 
 use super::disc::{FreeArc, TOUCH_M, Tangent, Turn, free_arcs, tangent};
-use super::obstacle::{Bar, Corner, Pieces};
+use super::obstacle::{Corner, Pieces};
 use crate::geom::gap_between;
 
 /// A corner that can be gone round, with the arcs on which.
@@ -23,7 +23,7 @@ pub(super) struct Bend {
 /// Pieces made ready to be asked.
 #[derive(Clone, Debug, Default)]
 pub(super) struct Graph {
-    pub(super) bars: Vec<Bar>,
+    pub(super) pieces: Pieces,
     bends: Vec<Bend>,
 }
 
@@ -127,21 +127,18 @@ impl Graph {
             .iter()
             .map(|&corner| Bend {
                 corner,
-                arcs: free_arcs(corner, &pieces.bars),
+                arcs: free_arcs(corner, &pieces),
             })
             .filter(|bend| !bend.arcs.is_empty())
             .collect();
-        Graph {
-            bars: pieces.bars,
-            bends,
-        }
+        Graph { pieces, bends }
     }
 
     /// True if a straight stretch keeps its distance from everything.
     pub(super) fn is_free(&self, [a, b]: [[f64; 2]; 2]) -> bool {
         let low = [a[0].min(b[0]), a[1].min(b[1])];
         let high = [a[0].max(b[0]), a[1].max(b[1])];
-        self.bars.iter().all(|bar| {
+        self.pieces.bars_near(low, high).all(|bar| {
             let [p, q] = bar.ends_m;
             let keep = bar.keep_m;
             let is_far =
@@ -212,7 +209,8 @@ impl<'a> Run<'a> {
     fn left_m(&self, at: [f64; 2]) -> f64 {
         let [low, high] = self.goal_box;
         let off = |k: usize| (low[k] - at[k]).max(at[k] - high[k]).max(0.0);
-        off(0).hypot(off(1))
+        let [x, y] = [off(0), off(1)];
+        (x * x + y * y).sqrt()
     }
 
     fn push(&mut self, step: Step, at: [f64; 2]) {
@@ -248,10 +246,7 @@ impl<'a> Run<'a> {
         for (k, bend) in self.graph.bends.iter().enumerate() {
             for turn in Turn::BOTH {
                 if let Some(t) = tangent(from, (bend.corner, turn))
-                    && bend
-                        .arcs
-                        .iter()
-                        .any(|a| a.along(t.angles[1], turn).is_some())
+                    && bend.arcs.iter().any(|a| a.along(t.outs[1], turn).is_some())
                 {
                     stretches.push((t, End::Bend(k, turn)));
                 }
@@ -263,7 +258,7 @@ impl<'a> Run<'a> {
             let stretch = match is_there {
                 true => Some(Tangent {
                     ends_m: [at_m; 2],
-                    angles: [0.0; 2],
+                    outs: [[1.0, 0.0]; 2],
                     length_m: 0.0,
                 }),
                 false => tangent(from, (goal, Turn::Left)),
@@ -280,9 +275,10 @@ impl<'a> Run<'a> {
             let Bend { corner, arcs } = &self.graph.bends[bend];
             let mut leaves: Vec<Leave> = Vec::new();
             for (tangent, to) in self.stretches((*corner, turn)) {
-                let on = arcs.iter().enumerate().find_map(|(arc, a)| {
-                    a.along(tangent.angles[0], turn).map(|along| (arc, along))
-                });
+                let on = arcs
+                    .iter()
+                    .enumerate()
+                    .find_map(|(arc, a)| a.along(tangent.outs[0], turn).map(|along| (arc, along)));
                 if let Some((arc, along)) = on {
                     leaves.push(Leave {
                         arc,
@@ -300,13 +296,20 @@ impl<'a> Run<'a> {
     }
 
     /// Goes on along a disc from a direction to the next place where it can be left.
-    fn round(&mut self, before: usize, bend: usize, turn: Turn, angle: f64, passed: Option<usize>) {
+    fn round(
+        &mut self,
+        before: usize,
+        bend: usize,
+        turn: Turn,
+        out: [f64; 2],
+        passed: Option<usize>,
+    ) {
         let slot = self.prepare(bend, turn);
         let Bend { corner, arcs } = &self.graph.bends[bend];
         let Some(leaves) = &self.leaves[slot] else {
             return;
         };
-        let on = |(arc, a): (usize, &FreeArc)| a.along(angle, turn).map(|along| (arc, along));
+        let on = |(arc, a): (usize, &FreeArc)| a.along(out, turn).map(|along| (arc, along));
         let (arc, along) = match passed {
             Some(k) => (leaves[k].arc, leaves[k].along),
             None => match arcs.iter().enumerate().find_map(on) {
@@ -339,7 +342,7 @@ impl<'a> Run<'a> {
             kind: Kind::Round {
                 slot,
                 leave: next,
-                from: angle,
+                from: out[1].atan2(out[0]),
                 sweep: sweep * turn.sign(),
             },
         };
@@ -368,7 +371,7 @@ impl<'a> Run<'a> {
                     };
                     self.push(fly, tangent.ends_m[1]);
                     let turn = Turn::BOTH[slot % 2];
-                    self.round(number, slot / 2, turn, tangent.angles[0], Some(leave));
+                    self.round(number, slot / 2, turn, tangent.outs[0], Some(leave));
                 }
                 Kind::Fly { tangent, to } => {
                     if let End::Goal(k) = to
@@ -388,7 +391,7 @@ impl<'a> Run<'a> {
                             }
                         }
                         End::Bend(bend, turn) => {
-                            self.round(number, bend, turn, tangent.angles[1], None);
+                            self.round(number, bend, turn, tangent.outs[1], None);
                         }
                     }
                 }

@@ -2,7 +2,7 @@
 
 use super::disc::TOUCH_M;
 use super::gap::{Blocked, Narrow, narrowest, why_blocked};
-use super::obstacle::{Bar, Obstacle, Pieces, Shape};
+use super::obstacle::{Obstacle, Pieces, Shape};
 use super::search::{Found, Graph, Part, Until};
 use crate::geom::{Point, nearest_on};
 
@@ -119,19 +119,21 @@ impl Ways {
     /// there is room.
     pub fn in_the_way_at(&self, p: Point) -> Option<(usize, f64)> {
         let at = p.relative_m(self.base);
-        let missing = |bar: &Bar| {
+        let mut worst: Option<(usize, f64)> = None;
+        for bar in self.graph.pieces.bars_near(at, at) {
+            // Only what is nearer than it may be, and more so than the worst so far.
+            let reach = bar.keep_m - worst.map_or(TOUCH_M, |w| w.1);
             let near = nearest_on(at, bar.ends_m);
-            bar.keep_m - (near[0] - at[0]).hypot(near[1] - at[1])
-        };
-        let bars = self
-            .graph
-            .bars
-            .iter()
-            .map(|bar| (bar.obstacle, missing(bar)));
-        let worst = bars.max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)));
-        let near = worst.filter(|(_, missing)| *missing > TOUCH_M);
-        let covers = self.obstacles.iter().position(|o| o.covers(p));
-        near.or(covers.map(|k| (k, self.width_m / 2.0)))
+            let [x, y] = [near[0] - at[0], near[1] - at[1]];
+            if reach > 0.0 && x * x + y * y < reach * reach {
+                worst = Some((bar.obstacle, bar.keep_m - (x * x + y * y).sqrt()));
+            }
+        }
+        worst.or_else(|| {
+            let mut at = self.graph.pieces.obstacles_at(at);
+            let covering = at.find(|&k| self.obstacles[k].covers(p))?;
+            Some((covering, self.width_m / 2.0))
+        })
     }
 
     /// Places beside an obstacle, as near to it as the width lets one come, about `apart_m` from
@@ -140,12 +142,7 @@ impl Ways {
         // A lattice unit farther, so that rounding does not bring them too near.
         const CLEAR_M: f64 = 1.0e-8;
         let mut places = Vec::new();
-        let bars = self
-            .graph
-            .bars
-            .iter()
-            .filter(|bar| bar.obstacle == obstacle);
-        for bar in bars {
+        for bar in self.graph.pieces.bars_of(obstacle) {
             let [a, b] = bar.ends_m;
             let (dx, dy) = (b[0] - a[0], b[1] - a[1]);
             let length = dx.hypot(dy);

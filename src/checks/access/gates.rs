@@ -136,14 +136,19 @@ impl GatePlace {
         gate
     }
 
-    /// True if these are its posts, set so far apart that a width comes through.
+    /// True if a narrow place is this gate, set so wide that a width comes through: as wide as
+    /// that, from beside one post to beside the other.
     pub(super) fn is_at(&self, ends: [Point; 2], width_m: f64) -> bool {
-        // What rounding and the opening of the gate may move a post by.
+        // What rounding and the opening of the gate may change.
         const SAME_M: f64 = 1.0e-5;
-        let is_same = |posts: [Point; 2]| {
-            (0..2).all(|k| posts.iter().any(|post| distance_m(ends[k], *post) < SAME_M))
+        let is_beside = |[a, b]: [Point; 2]| {
+            let beside = |p: Point, q: Point| distance_m(p, q) <= BESIDE_LINE_M;
+            let is_so = beside(ends[0], a) && beside(ends[1], b);
+            let is_turned = beside(ends[0], b) && beside(ends[1], a);
+            let wide_m = distance_m(ends[0], ends[1]);
+            (is_so || is_turned) && (wide_m - distance_m(a, b)).abs() <= SAME_M
         };
-        self.at_least(width_m).posts.is_some_and(is_same)
+        self.at_least(width_m).posts.is_some_and(is_beside)
     }
 }
 
