@@ -127,7 +127,9 @@ fn surcharge(
             }
             let buildings = keep_offs.iter().filter(|k| k.kind == KeepOffKind::Building);
             for building in buildings {
-                if building.area.as_ref().is_some_and(|ring| ring.contains(p)) {
+                // Fill held back from a building has the building before it.
+                let is_before = wall.holds_fill && building.name == wall.keep_off;
+                if !is_before && building.area.as_ref().is_some_and(|ring| ring.contains(p)) {
                     say(format!("the building \"{}\" behind it", building.name));
                 }
             }
@@ -240,7 +242,7 @@ fn tiers(context: &Context, out: &mut Checked) {
                         show.length(lower.1.max_height_m),
                         show.length(combined),
                         if is_over {
-                            format!(", over your or the usual limit of {}", show.length(limits.wall_height_m))
+                            format!(", over the limit of {}", show.length(limits.wall_height_m))
                         } else {
                             String::new()
                         }

@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::words;
-use crate::checks::{Finding, Severity};
+use crate::checks::{Basis, Finding, Severity};
 use crate::outcome::Outcome;
 use crate::show::Show;
 
@@ -225,11 +225,15 @@ fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
         out.add(
             "  ",
             &format!(
-                "W{}: {}, along \"{}\", {holds} {}",
+                "W{}: {}, along \"{}\", {holds} {}{}",
                 k + 1,
                 words::wall_size(show, wall),
                 wall.keep_off,
-                wall.feature
+                wall.feature,
+                match wall.basis {
+                    Basis::AsDrawn => "",
+                    Basis::AtLimit => " at its limit slope",
+                }
             ),
         );
     }

@@ -23,6 +23,8 @@ mod runs;
 mod setback;
 mod words;
 
+use std::collections::BTreeMap;
+
 use crate::design::{KeepOffPlace, Role};
 use crate::geom::{Point, Ring, distance_m, orient_sign, triangulate_rings};
 use crate::job::KeepOffKind;
@@ -121,6 +123,9 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
     out.keep_offs = keep_offs;
 }
 
+/// Places of a line closer than this are reached alike, metres: a hand.
+const TOLD_M: f64 = 0.1;
+
 /// A stretch that a wall of the job holds.
 struct HeldRun {
     feature: usize,
@@ -141,13 +146,14 @@ impl Yard<'_> {
         let mut at_limit = self.at_limit(number);
         let mut walls = Vec::new();
         let mut held = Vec::new();
+        let mut beyond = BTreeMap::new();
         // What is drawn comes first; the same stretch at the limit slope is told beside it.
         for run in &drawn {
             let same = |l: &&Run| {
                 l.owner == run.owner && l.is_fill == run.is_fill && l.is_beside(run, round_m)
             };
             let beside: Vec<Run> = at_limit.iter().filter(same).cloned().collect();
-            walls.extend(self.keep(obstacle, run, Some(&beside), keep_offs, &mut held));
+            walls.extend(self.keep(obstacle, run, Some(&beside), &mut held));
         }
         let taken = |run: &Run| {
             drawn.iter().any(|d| {
@@ -170,11 +176,21 @@ impl Yard<'_> {
             });
             let pieces = left.into_iter().map(|s| (run.owner, run.is_fill, s));
             for run in joined(pieces, false) {
-                walls.extend(self.keep(obstacle, &run, None, keep_offs, &mut held));
+                walls.extend(self.keep(obstacle, &run, None, &mut held));
                 placed.push(run);
             }
         }
-        (walls, held)
+        let keep_off = keep_offs.iter().find(|k| k.name == obstacle.name);
+        for (owner, wall) in &mut walls {
+            let is_past = wall.basis == Basis::AsDrawn && !wall.is_in_design;
+            if let (true, Some(keep_off)) = (is_past, keep_off) {
+                let volume = beyond
+                    .entry(*owner)
+                    .or_insert_with(|| self.beyond_m3(keep_off, *owner));
+                wall.beyond_m3 = *volume;
+            }
+        }
+        (walls.into_iter().map(|(_, wall)| wall).collect(), held)
     }
 
     /// Stretches where the surface as drawn is another than on the low side of the line.
@@ -330,18 +346,26 @@ impl Yard<'_> {
                     core: &core,
                     landing: &natural,
                 };
-                let pieces: Vec<[Step; 2]> = line
-                    .pieces()
-                    .into_iter()
-                    .filter(|[a, b]| {
-                        let middle = (a.station + b.station) / 2.0;
-                        let place = obstacle.at(middle);
-                        !self.is_taken(number, place)
-                            && line.reached(place).is_some_and(|r| {
-                                !self.ends_before(owner, is_fill, other, r.from, place)
-                            })
-                    })
-                    .collect();
+                // Where the way to a place ends before it is told every so far.
+                let mut told: Option<(f64, bool)> = None;
+                let mut pieces = line.pieces();
+                pieces.retain(|[a, b]| {
+                    let middle = (a.station + b.station) / 2.0;
+                    let place = obstacle.at(middle);
+                    if self.is_taken(number, place) {
+                        return false;
+                    }
+                    if let Some((at, counts)) = told
+                        && middle - at < TOLD_M
+                    {
+                        return counts;
+                    }
+                    let counts = line
+                        .reached(place)
+                        .is_some_and(|r| !self.ends_before(owner, is_fill, other, r.from, place));
+                    told = Some((middle, counts));
+                    counts
+                });
                 let pieces = pieces.into_iter().map(|s| (owner, is_fill, s));
                 let mut runs = joined(pieces, false);
                 if obstacle.is_closed {
@@ -410,9 +434,8 @@ impl Yard<'_> {
         obstacle: &Obstacle,
         run: &Run,
         beside: Option<&[Run]>,
-        keep_offs: &[KeepOffPlace],
         held: &mut Vec<HeldRun>,
-    ) -> Vec<Wall> {
+    ) -> Vec<(usize, Wall)> {
         let mut free = Vec::new();
         let mut by_wall: Vec<(usize, Vec<[Step; 2]>)> = Vec::new();
         for [a, b] in &run.steps {
@@ -446,17 +469,11 @@ impl Yard<'_> {
         joined(free, run.is_in_design)
             .into_iter()
             .filter(is_worth_a_word)
-            .map(|run| self.wall(obstacle, &run, beside, keep_offs))
+            .map(|run| (run.owner, self.wall(obstacle, &run, beside)))
             .collect()
     }
 
-    fn wall(
-        &self,
-        obstacle: &Obstacle,
-        run: &Run,
-        beside: Option<&[Run]>,
-        keep_offs: &[KeepOffPlace],
-    ) -> Wall {
+    fn wall(&self, obstacle: &Obstacle, run: &Run, beside: Option<&[Run]>) -> Wall {
         let context = self.context;
         let feature = &context.design.features[run.owner];
         let envelope = self.envelopes[run.owner][usize::from(!run.is_fill)].as_ref();
@@ -514,7 +531,6 @@ impl Yard<'_> {
         });
         let buried = context.job.limits.get(&limits::WALL_BURIED).value;
         let (length_m, max_height_m, face_m2) = (run.length_m(), run.max_height_m(), run.face_m2());
-        let keep_off = keep_offs.iter().find(|k| k.name == obstacle.name);
         Wall {
             feature: feature.name.clone(),
             keep_off: obstacle.name.clone(),
@@ -533,11 +549,8 @@ impl Yard<'_> {
             total_height_m: max_height_m * (1.0 + buried),
             face_with_buried_m2: face_m2 * (1.0 + buried),
             is_in_design: run.is_in_design,
-            beyond_m3: match keep_off {
-                _ if run.is_in_design || beside.is_none() => Some(0.0),
-                Some(keep_off) => self.beyond_m3(keep_off, run.owner),
-                None => None,
-            },
+            // Counted where something is drawn past the line.
+            beyond_m3: (run.is_in_design || beside.is_none()).then_some(0.0),
             at_limit,
             surcharge: Vec::new(),
             passes: Vec::new(),
@@ -551,7 +564,7 @@ impl Yard<'_> {
         let envelope = self.envelopes[run.owner][usize::from(!run.is_fill)].as_ref()?;
         let sign = if run.is_fill { 1.0 } else { -1.0 };
         let mut least: Option<f64> = None;
-        for step in run.steps.iter().flatten() {
+        for step in run.steps.iter().map(|[from, _]| from) {
             let place = obstacle.at(step.station);
             let from = envelope.at(plan(place))?.from;
             let start = Point::from_m(from[0], from[1]);
