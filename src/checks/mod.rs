@@ -8,6 +8,7 @@ mod cautions;
 mod depth;
 mod detached;
 mod drainage;
+mod guard;
 mod keep_off;
 mod levels;
 mod no_room;

@@ -31,8 +31,11 @@ const APART_MM: f64 = 13.0;
 /// A part of a sheet: how tall it is, and how it is drawn from a height on.
 struct Block<'a> {
     height_mm: f64,
-    ink: Box<dyn Fn(&Canvas<'_>, f64) + 'a>,
+    ink: Ink<'a>,
 }
+
+/// Draws a part from a height on.
+type Ink<'a> = Box<dyn Fn(&Canvas<'_>, f64) + 'a>;
 
 /// Sheets with the walls of a job; none if no wall is needed.
 ///
