@@ -308,6 +308,8 @@ impl Answers {
             terrain,
             design,
             soil: &soil,
+            to_build: &to_build,
+            extents: &extents,
             workers,
         };
         let checked = check(&context)?;

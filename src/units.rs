@@ -257,7 +257,8 @@ impl fmt::Display for Slope {
         } else if self.0 < 0.1 {
             write!(
                 f,
-                "{percent:.1} % ({:.2} in per ft)",
+                "{percent:.1} % ({:.0} across : 1 up, {:.2} in per ft)",
+                self.run_per_rise(),
                 self.inches_per_foot()
             )
         } else if self.0 > 50.0 {

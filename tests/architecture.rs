@@ -15,7 +15,7 @@ const ROOMS: &[(&str, &[&str])] = &[
     ("files", &[]),
     ("geom", &["units"]),
     ("surface", &["files", "geom", "units"]),
-    ("flow", &[]),
+    ("flow", &["geom", "surface"]),
     ("route", &[]),
     ("statics", &["units"]),
     ("show", &["surface", "units"]),
@@ -51,6 +51,7 @@ const ROOMS: &[(&str, &[&str])] = &[
             "diag",
             "earthwork",
             "files",
+            "flow",
             "geom",
             "job",
             "show",
@@ -144,8 +145,8 @@ const ROOMS: &[(&str, &[&str])] = &[
     (
         "cli",
         &[
-            "design", "diag", "export", "files", "geom", "job", "report", "run", "show", "surface",
-            "survey", "terrain", "units",
+            "checks", "design", "diag", "export", "files", "geom", "job", "outcome", "report",
+            "run", "session", "show", "surface", "survey", "terrain", "units",
         ],
     ),
 ];

@@ -428,6 +428,7 @@ fn none_and_not_computed_differ() {
             "ground.svg",
             "slopes.svg",
             "walls.csv",
+            "rules.csv",
             "ground.xml",
             "ground.glb",
             "ground-vertices.csv",
@@ -456,6 +457,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "section-3.svg",
             "profile-1.svg",
             "walls.csv",
+            "rules.csv",
             "ground.xml",
             "ground.glb",
             "ground-vertices.csv",
@@ -771,4 +773,17 @@ fn shots_that_make_no_ground_stay_visible() {
     let json = json(&outcome);
     assert_eq!(json["survey"]["struck"][0]["why"], "rod on a stump");
     assert_eq!(json["survey"]["struck"][0]["z_m"], 105.0);
+}
+
+#[test]
+fn every_limit_is_in_the_readme() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    for key in cutbank::job::limits::KEYS {
+        let name = match key.kind {
+            cutbank::job::LimitKind::Slope => format!("`{}_...`", key.key),
+            _ => format!("`{}`", key.key),
+        };
+        assert!(readme.contains(&name), "{name}");
+    }
 }

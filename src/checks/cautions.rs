@@ -17,7 +17,7 @@ pub struct Caution {
     pub because: String,
 }
 
-const TEXTS: [(u8, &str, &str); 7] = [
+const TEXTS: [(u8, &str, &str); 10] = [
     (
         1,
         "Buried lines",
@@ -48,6 +48,17 @@ const TEXTS: [(u8, &str, &str); 7] = [
         "Trees",
         "Cutting or burying roots here can kill or topple this tree. Ask a tree specialist.",
     ),
+    (
+        11,
+        "Water toward buildings or neighbours",
+        "After this change rain reaches a building or the neighbour's land that it did not reach before. Redesign or take advice.",
+    ),
+    (
+        12,
+        "Overflow",
+        "Look where the overflow ends. Do not send water to another's land without right.",
+    ),
+    (15, "Standing pockets", "Still water breeds mosquitoes."),
     (
         16,
         "Estimate",
@@ -85,6 +96,17 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
         }
         (!names.is_empty()).then(|| names.join(", "))
     };
+    // Of water the place tells as much as the feature.
+    let met = |number: u8| {
+        let mut because: Vec<&str> = Vec::new();
+        for finding in findings.iter().filter(|f| f.caution == Some(number)) {
+            let one = finding.feature.as_deref().unwrap_or(&finding.place);
+            if !because.contains(&one) {
+                because.push(one);
+            }
+        }
+        (!because.is_empty()).then(|| because.join("; "))
+    };
     TEXTS
         .iter()
         .filter_map(|&(number, title, words)| {
@@ -94,6 +116,7 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
                 4 => of(4)?,
                 5 if !fills.is_empty() => format!("fill: {fills}"),
                 10 => of(10)?,
+                11 | 12 | 15 => met(number)?,
                 16 => format!("{} shots", context.terrain.num_shots),
                 _ => return None,
             };

@@ -9,32 +9,24 @@ use crate::surface::{CutFill, Within, cut_fill_without};
 use crate::terrain::GROUND;
 
 use super::stream::along;
-use super::wall::{LOWEST_WALL_M, Wall, wall_finding, walls_along};
+use super::wall::LOWEST_WALL_M;
 use super::{Context, Finding, Measure, Severity};
 
 /// Work on less than this of a keep-off is a brush with its line, m2.
 const SMALLEST_TOUCHED_M2: f64 = 0.01;
 
-pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> (Vec<Finding>, Vec<Wall>) {
+pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> Vec<Finding> {
     let mut findings = Vec::new();
-    let mut walls = Vec::new();
     for keep_off in keep_offs {
         if let Some(area) = &keep_off.area {
             findings.extend(inside(context, keep_off, area));
         }
         let is_buried = matches!(keep_off.kind, KeepOffKind::Roots | KeepOffKind::Service);
-        if is_buried {
-            continue;
-        }
-        if keep_off.area.is_none() {
+        if !is_buried && keep_off.area.is_none() {
             findings.extend(stands_across(context, keep_off));
         }
-        for wall in walls_along(context, keep_off) {
-            findings.push(wall_finding(context, keep_off, &wall));
-            walls.push(wall);
-        }
     }
-    (findings, walls)
+    findings
 }
 
 /// Work inside an area that must not be entered.

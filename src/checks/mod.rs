@@ -4,21 +4,32 @@
 //! defers: it never says that anything is sound or permitted. Limits belong to the user.
 
 mod access;
+mod beside;
 mod cautions;
+mod cure;
 mod depth;
 mod detached;
+mod dig_type;
 mod drainage;
+mod fills;
+mod footing;
+mod grading;
 mod keep_off;
 mod levels;
+mod no_room;
+mod records;
 mod register;
 mod slope;
 mod stream;
+mod uses;
 mod wall;
+mod wall_rules;
 mod wall_work;
+mod water;
 
 use crate::design::{Design, KeepOffPlace, place_keep_offs};
 use crate::diag::Diagnostic;
-use crate::earthwork::Soil;
+use crate::earthwork::{FeatureExtent, Soil, Volumes};
 use crate::files::Workers;
 use crate::geom::{Point, distance_m};
 use crate::job::Job;
@@ -31,9 +42,9 @@ use register::Said;
 
 pub use access::Access;
 pub use cautions::{Caution, cautions};
-pub use drainage::Drainage;
+pub use drainage::{Catchment, Drainage, Fall, House, PondKind, Standing, Station, Way};
 pub use register::{Rule, RuleAnswer, State, rules};
-pub use wall::{Wall, WallStation};
+pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
 
 /// How grave a finding is.
@@ -73,6 +84,9 @@ impl Severity {
 /// Share by which a slope may pass its limit and still count as at it. The side of a bed that
 /// falls runs a little steeper than its section, the flat facets of a round corner than its cone.
 const AT_LIMIT: f64 = 0.01;
+
+/// Heights and depths are sums of rounded parts: this share off a limit counts as at it.
+const ROUNDING: f64 = 1.0e-6;
 
 /// A number with its unit, as keys for machines.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -160,6 +174,10 @@ pub struct Context<'a> {
     pub design: &'a Design,
     /// The soil.
     pub soil: &'a Soil,
+    /// Volumes from the ground to the surface to be built.
+    pub to_build: &'a Volumes,
+    /// How large and deep every feature is.
+    pub extents: &'a [FeatureExtent],
     /// Threads.
     pub workers: &'a dyn Workers,
 }
@@ -263,13 +281,20 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
         ..Checked::default()
     };
     levels::check(context, &mut out);
-    out.findings.extend(slope::check(context));
-    out.findings.extend(depth::check(context));
-    let (more, walls) = keep_off::check(context, &out.keep_offs);
-    out.findings.extend(more);
-    out.walls = walls;
+    slope::check(context, &mut out);
+    beside::check(context, &mut out);
+    uses::check(context, &mut out);
+    depth::check(context, &mut out);
+    footing::check(context, &mut out);
+    grading::check(context, &mut out);
+    fills::check(context, &mut out);
+    water::check(context, &mut out);
+    let found = keep_off::check(context, &out.keep_offs);
+    out.findings.extend(found);
+    no_room::check(context, &mut out);
     out.findings.extend(stream::check(context));
     out.findings.extend(detached::check(context));
+    records::check(context, &mut out);
     wall_work::check(context, &mut out);
     drainage::check(context, &mut out);
     access::check(context, &mut out);
@@ -296,8 +321,8 @@ fn not_checked() -> Vec<Finding> {
             "water levels, pump, overflow and whether the edges stay above water are not computed",
         ),
         (
-            "drainage",
-            "where rain runs before and after, and the fall away from buildings, is not computed",
+            "storm",
+            "how much rain falls and runs, storm water from above the yard and the water of a pump are not computed: drainage is where water runs, not how much",
         ),
         (
             "wall-strength",

@@ -99,6 +99,12 @@ limits! {
     BENCHED = "benched", Slope, 1.0 / 5.0, "IBC appendix J107.3, from memory";
     /// Least distance of the top and the toe of a slope from a lot line.
     LINE_SETBACK = "line_setback", Length, 2.0 * FT, "IBC appendix J108, from memory";
+    /// The same as a share of the height of the slope, at the top of a cut.
+    TOP_SETBACK = "top_setback_per_height", Number, 0.2, "IBC appendix J108, from memory: about a fifth of the height";
+    /// The same at the toe of a fill.
+    TOE_SETBACK = "toe_setback_per_height", Number, 0.5, "IBC appendix J108, from memory: half the height";
+    /// Share of its exposed height by which a wall stands in the ground.
+    WALL_BURIED = "wall_buried_per_height", Number, 1.0 / 8.0, "1 in for 8 in of height, common practice, no source";
     /// Volume at which many places want to be told.
     GRADING_VOLUME = "grading_volume", Volume, 50.0 * M3_PER_YD3, "several city amendments to J103.2; each city differs";
     /// The same: depth of a cut.
@@ -115,6 +121,12 @@ limits! {
     GUARD_DROP = "guard_drop", Length, 30.0 * IN, "IRC R312, from memory";
     /// Depth of water against a berm that makes it a dam.
     DAM_DEPTH = "dam_depth", Length, 3.0 * FT, "NRCS practice 378";
+    /// Steepest side of a berm towards the water it holds.
+    DAM_UPSTREAM = "dam_upstream", Slope, 1.0 / 2.5, "2.5 across : 1 up, NRCS practice 378, filed state edition";
+    /// Steepest side of such a berm away from the water.
+    DAM_DOWNSTREAM = "dam_downstream", Slope, 1.0 / 2.0, "2 across : 1 up, NRCS practice 378, filed state edition";
+    /// Least sum of both sides of such a berm, across for one up.
+    DAM_SIDES = "dam_sides", Number, 5.0, "5 across : 1 up in sum, NRCS practice 378, filed state edition";
     /// Narrowest crest of a berm that holds no water.
     CREST_WIDTH = "crest_width", Length, 2.0 * FT, "2 to 3 ft for a berm under 3 ft that holds no water, common practice, no source";
     /// Thickest layer of fill that is tamped at once.

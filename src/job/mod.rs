@@ -97,6 +97,8 @@ pub struct SoilSpec {
     pub truck_kg: Option<f64>,
     /// Type of soil for digging, as a competent person has classified it.
     pub classified: Option<(DigType, At)>,
+    /// Unconfined compressive strength of the intact soil, Pa, as measured by somebody.
+    pub strength_pa: Option<f64>,
     /// Hours an excavation stands open.
     pub open_hours: Option<f64>,
     /// Friction angle, degrees, instead of a range by class.
@@ -123,7 +125,23 @@ impl DigType {
     pub const NAMES: [&'static str; 4] = ["rock", "A", "B", "C"];
     /// All of them, in the same order.
     pub const ALL: [DigType; 4] = [DigType::Rock, DigType::A, DigType::B, DigType::C];
+
+    /// The type of intact cohesive soil by its unconfined compressive strength.
+    ///
+    /// # Source
+    ///
+    /// 29 CFR 1926 subpart P, appendix A: A from 1.5 tons a square foot on, C up to 0.5.
+    pub fn of_strength(pascals: f64) -> DigType {
+        match pascals / PA_PER_TSF {
+            tsf if tsf >= 1.5 * (1.0 - 1.0e-9) => DigType::A,
+            tsf if tsf > 0.5 * (1.0 + 1.0e-9) => DigType::B,
+            _ => DigType::C,
+        }
+    }
 }
+
+/// Pascals in a short ton of 2,000 lb on a square foot: 0.45359237 x 9.80665 x 2,000 / 0.3048^2.
+pub const PA_PER_TSF: f64 = 0.453_592_37 * 9.806_65 * 2_000.0 / (0.3048 * 0.3048);
 
 /// One `[[survey]]`.
 #[derive(Clone, Debug)]

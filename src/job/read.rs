@@ -17,7 +17,8 @@ pub use control::read_distance;
 use super::place::printable;
 use super::{
     Crossings, DigType, Duplicates, FeatureEntry, GroundSpec, Job, KeepOff, KeepOffKind,
-    KeepOffShape, LimitKind, Limits, Radius, SectionSpec, SoilSpec, Table, Use, UsedArea, limits,
+    KeepOffShape, LimitKind, Limits, PA_PER_TSF, Radius, SectionSpec, SoilSpec, Table, Use,
+    UsedArea, limits,
 };
 
 /// Smallest and largest volume that one of bank may become, loose or tamped. Published factors of
@@ -259,6 +260,7 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
         classified: table
             .choice("classified", &DigType::NAMES, diags)
             .map(|(index, at)| (DigType::ALL[index], at)),
+        strength_pa: read_strength(&mut table, diags),
         open_hours: {
             let hours = table.number("open_hours", diags);
             positive("open_hours", hours, diags)
@@ -268,6 +270,20 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
     };
     table.finish(diags);
     soil
+}
+
+/// The strength of soil, in tons a square foot or kilopascals.
+fn read_strength(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<f64> {
+    let units = [("unconfined_tsf", PA_PER_TSF), ("unconfined_kpa", 1000.0)];
+    let keys = units.map(|(key, _)| key);
+    if !keys.iter().any(|key| table.has(key)) {
+        table.expect(&keys);
+        return None;
+    }
+    let key = table.one_of(&keys, "unconfined_tsf = 1.0", diags)?;
+    let unit_pa = units.iter().find(|(k, _)| *k == key)?.1;
+    let value = table.number(key, diags);
+    positive(key, value, diags).map(|value| value * unit_pa)
 }
 
 /// A volume for one of bank.

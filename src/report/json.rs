@@ -69,6 +69,7 @@ pub fn json(outcome: &Outcome) -> Value {
         "balance": outcome.balance,
         "counts": counts(outcome),
         "findings": outcome.findings,
+        "rules": outcome.rules,
         "walls": outcome.walls,
         "wall_works": outcome.wall_works,
         "cautions": outcome.cautions,

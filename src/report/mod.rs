@@ -10,6 +10,7 @@ mod ground;
 mod html;
 mod imports;
 mod json;
+mod rules;
 mod sheets;
 mod text;
 mod ties;
@@ -23,6 +24,7 @@ pub use ground::Ground;
 pub use html::{engineer, html, visit_html};
 pub use imports::{imports_json, imports_text, taken_away};
 pub use json::{SCHEMA, json, trust_row};
+pub use rules::rules_csv;
 pub use sheets::{csv_text, walls_csv};
 pub use text::text;
 pub use ties::{ties_json, ties_text};
@@ -49,6 +51,7 @@ pub fn is_report_file(name: &str) -> bool {
         "slopes.svg",
         "trust.svg",
         "walls.csv",
+        "rules.csv",
         "lines.geojson",
         exports::THINNED,
     ];
@@ -105,6 +108,7 @@ pub fn files(outcome: &Outcome) -> Vec<(String, Content<'_>)> {
         add(format!("taken-away-{}.svg", k + 1), svg);
     }
     add("walls.csv".to_owned(), walls_csv(outcome));
+    add("rules.csv".to_owned(), rules_csv(outcome));
     files.extend(exports::files(outcome));
     files
 }

@@ -60,6 +60,7 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
     findings(outcome, most, &mut out);
+    out.add("Rules: ", &format!("{}.", super::rules::counted(outcome)));
     let cautions: Vec<&str> = outcome.cautions.iter().map(|c| c.title).collect();
     let cautions = if cautions.is_empty() {
         "none".to_owned()

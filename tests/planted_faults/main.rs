@@ -4,6 +4,9 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+mod digging;
+mod fills;
+mod slopes;
 mod wall_objects;
 
 use common::{Folder, run_job};

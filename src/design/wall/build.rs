@@ -176,7 +176,13 @@ impl Wall {
             ends: [FACE_RUN_PER_RISE; 2],
             end_labels: [side; 2],
         };
-        Ok(Some(self.step(site, &longer, &rows, Rule::Lower, &skirt)?))
+        Ok(Some(self.step(
+            site,
+            &longer,
+            &rows,
+            Rule::Lower,
+            &skirt,
+        )?))
     }
 }
 
@@ -189,7 +195,10 @@ fn beyond_ends(line: &CentreLine) -> CentreLine {
         Point::new(from.x + step.x, from.y + step.y)
     };
     let n = points.len();
-    let ends = [moved(points[0], points[1]), moved(points[n - 1], points[n - 2])];
+    let ends = [
+        moved(points[0], points[1]),
+        moved(points[n - 1], points[n - 2]),
+    ];
     (points[0], points[n - 1]) = (ends[0], ends[1]);
     CentreLine::straight(&points)
 }

@@ -7,6 +7,7 @@ mod engineer;
 mod leaves;
 mod numbers;
 mod page;
+mod register;
 mod shots;
 mod visit;
 mod work;
@@ -48,6 +49,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.ground();
     page.shots();
     page.doubts(&outcome.diagnostics);
+    page.rules();
     page.leaves();
     page.files(&outcome.inputs);
     let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
@@ -249,6 +251,12 @@ impl Page<'_> {
         if !first.cure.is_empty() {
             rows.push(("cure", first.cure.clone()));
         }
+        if !first.ids.is_empty() {
+            rows.push((
+                "rules",
+                format!("{}: {}", first.ids.join(", "), first.source),
+            ));
+        }
         if let Some(number) = first.caution {
             rows.push(("see", format!("caution {number}")));
         }
@@ -350,6 +358,7 @@ fn is_alike(a: &Finding, b: &Finding) -> bool {
         && a.limit_from == b.limit_from
         && a.cure == b.cure
         && a.caution == b.caution
+        && a.ids == b.ids
 }
 
 fn class(severity: Severity) -> &'static str {
@@ -368,6 +377,7 @@ fn measure(show: Show, measure: &Measure) -> String {
         "m" => show.level_with_unit(v),
         "m2" => show.area_or_none(v),
         "m3" => show.volume_or_none(v),
+        "share" => format!("{:.1} %", 100.0 * v),
         "rise_per_run" => Slope::from_rise_per_run(v).to_string(),
         unit => format!("{v} {unit}"),
     }
