@@ -112,7 +112,9 @@ pub(super) fn check(context: &Context, yard: &Yard, out: &mut Checked) {
 
 /// True for what is raised and can stand in the way of water.
 fn is_berm(feature: &Feature) -> bool {
-    feature.laid.rule == Rule::Raise && !feature.is_strip()
+    let is_dug = matches!(feature.kind, "basin" | "stream" | "channel" | "trench");
+    let mut steps = feature.laid.finished.iter();
+    !is_dug && !feature.is_strip() && steps.any(|step| step.rule == Rule::Raise)
 }
 
 fn find(context: &Context, yard: &Yard) -> Vec<Found> {
