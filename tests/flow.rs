@@ -117,11 +117,14 @@ fn on_a_cone_a_drop_runs_away_from_the_tip() {
     close("volume", pond.volume_m3, area * 10.0 / 3.0, 1e-9);
 }
 
+/// A function of a place.
+type Of = fn(f64, f64) -> f64;
+
 #[test]
 fn on_saddles_drops_follow_hyperbolas_closer_and_closer() {
     // Down z = x2 - y2: dx / dt = -2 x, dy / dt = 2 y, so x y stays. The same turned by 45
     // degrees: z = x y, where y2 - x2 stays.
-    let saddles: [(fn(f64, f64) -> f64, fn(f64, f64) -> f64, [f64; 2]); 2] = [
+    let saddles: [(Of, Of, [f64; 2]); 2] = [
         (|x, y| x * x - y * y, |x, y| x * y, [0.9, 0.11]),
         (|x, y| x * y, |x, y| y * y - x * x, [0.93, 0.61]),
     ];
@@ -368,11 +371,11 @@ fn ponds_agree_with_a_flooded_grid() {
     let mut count = 0;
     for set in expected["sets"].as_array().unwrap() {
         let points: Vec<P3> = (set["points_m"].as_array().unwrap().iter())
-            .map(|p| numbers(p))
+            .map(numbers)
             .map(|p| at(p[0], p[1], p[2]))
             .collect();
         let triangles: Vec<[u32; 3]> = (set["triangles"].as_array().unwrap().iter())
-            .map(|t| numbers(t))
+            .map(numbers)
             .map(|t| [t[0] as u32, t[1] as u32, t[2] as u32])
             .collect();
         let yard = Surface::from_triangles(points, &triangles, 0).unwrap();

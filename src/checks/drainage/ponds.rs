@@ -27,6 +27,9 @@ const WAY_OF_WATER_M2: f64 = 10.0;
 /// Side slopes of less than this are slivers, m2.
 const SMALLEST_SIDE_M2: f64 = 0.05;
 
+/// The plane of a side: its label and its slope, bit by bit.
+type SidePlane = (Label, [u64; 2]);
+
 /// What a pond is to the work.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "kebab-case")]
@@ -391,7 +394,7 @@ fn holds(context: &Context, yard: &Yard, berm: usize, ponds: &[Found], out: &mut
         let source = state.surface.source(state.tin.facet_of(f));
         (source.label, source.plane.slope.map(f64::to_bits))
     };
-    let mut sides: BTreeMap<(Label, [u64; 2]), Vec<(f64, f64)>> = BTreeMap::new();
+    let mut sides: BTreeMap<SidePlane, Vec<(f64, f64)>> = BTreeMap::new();
     for f in (0..state.tin.num_facets()).filter(|&f| is_of(f)) {
         let plane = plane_of(f);
         if design.parts[plane.0 as usize].role == Role::Side {
@@ -399,7 +402,7 @@ fn holds(context: &Context, yard: &Yard, berm: usize, ponds: &[Found], out: &mut
             sides.entry(plane).or_default().push(side);
         }
     }
-    let mut wet: Vec<(Label, [u64; 2])> = found.pond.facets.iter().map(|&f| plane_of(f)).collect();
+    let mut wet: Vec<SidePlane> = found.pond.facets.iter().map(|&f| plane_of(f)).collect();
     wet.sort_unstable();
     wet.dedup();
     let run = |is_wet: bool| {
