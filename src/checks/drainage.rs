@@ -4,6 +4,7 @@
 //! Water is what the ground sheds: how much rain falls and how fast it runs is not computed. A
 //! drop takes the steepest way down (`flow`), and every hollow on its way is taken to be full.
 
+mod held;
 mod house;
 mod house_words;
 mod lawn;

@@ -162,7 +162,8 @@ impl Sheet<'_> {
             let at = self.absolute(pond.at_m[0], pond.at_m[1]);
             let note = format!("{word}, {} deep", show.level_with_unit(pond.depth_m));
             self.words.push(Words {
-                note: Some(note),
+                // Of hollows there were before the shore is enough where there is no room.
+                note: (pond.kind != PondKind::AsBefore).then_some(note),
                 ..match pond.kind {
                     PondKind::New => Words::bold(lines, at, true),
                     _ => Words::plain(lines, at, true),

@@ -32,7 +32,7 @@ pub(super) enum Over {
 impl Tin {
     /// The steepest way down from a vertex; of two alike the one found first in the order of
     /// facets.
-    pub(super) fn from_vertex(&self, v: u32) -> Next {
+    pub(super) fn way_down(&self, v: u32) -> Next {
         let mut best: Option<(f64, Next)> = None;
         let mut is_lower = false;
         let mut is_rim = false;
@@ -46,7 +46,7 @@ impl Tin {
             let t = self.corners[f as usize];
             let across = self.across[f as usize];
             let (b, c) = (t[(k + 1) % 3], t[(k + 2) % 3]);
-            let (to_b, to_c) = (self.from_to(v, b), self.from_to(v, c));
+            let (to_b, to_c) = (self.between(v, b), self.between(v, c));
             let down = self.downhill[f as usize];
             // The side to `c` is seen from the facet beyond, but at the rim.
             for (w, way, side) in [(b, to_b, k), (c, to_c, (k + 2) % 3)] {
@@ -112,6 +112,6 @@ impl Tin {
     pub(super) fn beside(&self, f: u32) -> [f64; 3] {
         let t = self.corners[f as usize];
         let down = self.downhill[f as usize];
-        [0, 1, 2].map(|k| cross(down, self.from_to(t[0], t[k])))
+        [0, 1, 2].map(|k| cross(down, self.between(t[0], t[k])))
     }
 }

@@ -225,7 +225,7 @@ impl Finding<'_> {
     }
 
     fn waits_of_vertex(&self, v: u32, waits: &mut Vec<Spot>) {
-        match self.tin.from_vertex(v) {
+        match self.tin.way_down(v) {
             Next::Through { facet, .. } if self.holds(facet) => {}
             Next::Through { facet, side, .. } => self.waits_over(facet, side, waits),
             Next::Along(w) => waits.push(Spot::Vertex(w)),
@@ -248,7 +248,7 @@ impl Finding<'_> {
 
     fn vertex_now(&mut self, v: u32) -> u32 {
         let tin = self.tin;
-        let mut label = match tin.from_vertex(v) {
+        let mut label = match tin.way_down(v) {
             Next::Through { facet, side, at } => {
                 let mut own = Vec::new();
                 self.beyond(facet, side, &mut own);

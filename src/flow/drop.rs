@@ -65,7 +65,7 @@ impl Tin {
     fn z_in(&self, f: u32, [x, y]: [f64; 2]) -> f64 {
         let t = self.corners[f as usize];
         let [ox, oy] = self.xy[t[0] as usize];
-        let (b, c) = (self.from_to(t[0], t[1]), self.from_to(t[0], t[2]));
+        let (b, c) = (self.between(t[0], t[1]), self.between(t[0], t[2]));
         let p = [x - ox, y - oy];
         let whole = cross(b, c);
         let (u, v) = (cross(p, c) / whole, cross(b, p) / whole);
@@ -99,7 +99,7 @@ impl Running<'_> {
                     if let Some(sink) = self.meet_vertex(v) {
                         return sink;
                     }
-                    match seen.insert(v).then(|| tin.from_vertex(v)) {
+                    match seen.insert(v).then(|| tin.way_down(v)) {
                         Some(Next::Through { facet, side, at }) => Some((facet, side, at)),
                         Some(Next::Along(w)) => {
                             vertex = Some(w);
@@ -171,7 +171,7 @@ impl Running<'_> {
         let t = tin.corners[f as usize];
         let (a, b) = (t[side], t[(side + 1) % 3]);
         let [ax, ay] = tin.xy[a as usize];
-        let [ex, ey] = tin.from_to(a, b);
+        let [ex, ey] = tin.between(a, b);
         let at = [ax + share * ex, ay + share * ey];
         self.add(at, tin.z(a) + share * (tin.z(b) - tin.z(a)));
         at

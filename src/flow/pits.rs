@@ -234,7 +234,7 @@ impl Tin {
             };
             for w in ends.into_iter().flatten() {
                 if self.is_below(w, v) {
-                    let [x, y] = self.from_to(v, w);
+                    let [x, y] = self.between(v, w);
                     lower.push((w, (self.z(v) - self.z(w)) / x.hypot(y)));
                 }
             }

@@ -322,7 +322,7 @@ impl Tin {
     /// it, 0 it runs along it or stands.
     pub(super) fn out(&self, f: u32, k: usize) -> i8 {
         let t = self.corners[f as usize];
-        let [ex, ey] = self.from_to(t[k], t[(k + 1) % 3]);
+        let [ex, ey] = self.between(t[k], t[(k + 1) % 3]);
         let [dx, dy] = self.downhill[f as usize];
         let across = dx * ey - dy * ex;
         let along = ALONG * ((dx * ey).abs() + (dy * ex).abs());
@@ -334,7 +334,7 @@ impl Tin {
     }
 
     /// From one vertex to another in plan, metres; exact differences, rounded once.
-    pub(super) fn from_to(&self, a: u32, b: u32) -> [f64; 2] {
+    pub(super) fn between(&self, a: u32, b: u32) -> [f64; 2] {
         let (a, b) = (self.vertices[a as usize].p, self.vertices[b as usize].p);
         b.relative_m(a)
     }

@@ -64,7 +64,9 @@ fn main() {
             let (drain_ms, drains) = best(runs, || Drains::of(&tin, &pits, 0.05));
             let (ponds_ms, ponds) = best(runs, || {
                 let deep = pits.widest_of(0.05);
-                deep.map(|k| tin.pond(&pits, k).volume_m3).count()
+                deep.map(|k| tin.pond(&pits, k).volume_m3)
+                    .collect::<Vec<f64>>()
+                    .len()
             });
             let (sort_ms, _) = best(runs, || {
                 let mut heights: Vec<f64> = ground.vertices().iter().map(|v| v.z).collect();

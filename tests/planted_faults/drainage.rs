@@ -62,7 +62,7 @@ fn ground_that_rises_from_the_wall() {
     assert_eq!(found[0].caution, Some(11));
     let repaired = yard(
         hill,
-        &format!("{HOUSE}{}", pad([27.0, 8.0], [33.0, 13.0], 18.4)),
+        &format!("{HOUSE}{}", pad([27.0, 8.0], [33.0, 13.0], 18.7)),
     );
     told("DR-1", &fault, &repaired);
     // Between wall and pad it dips.

@@ -59,16 +59,13 @@ pub struct Station {
     pub after: Option<Fall>,
     #[serde(skip)]
     pub(super) wall: Point,
-    /// A wall looks square to itself; at a corner rays fan out.
-    #[serde(skip)]
-    pub(super) is_fan: bool,
     /// Paving on the way: name, where it begins and ends, and its least fall, metres.
     #[serde(skip)]
     pub(super) paved: Option<(String, f64, f64)>,
 }
 
 /// How the ground falls from a wall.
-#[derive(Clone, Copy, Debug, PartialEq, serde::Serialize)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, serde::Serialize)]
 pub struct Fall {
     /// From the wall to the end of the reach, metres; below zero it runs to the wall.
     pub fall_m: f64,
@@ -150,7 +147,7 @@ fn stations(
             let [ex, ey] = b.relative_m(a);
             let foot = Point::from_m(share * ex, share * ey);
             let wall = Point::new(a.x + foot.x, a.y + foot.y);
-            found.push(around.station(wall, out, start + share * length, false));
+            found.push(around.station(wall, out, start + share * length));
         }
         let next = out_of(k + 1);
         let turn = out[0] * next[1] - out[1] * next[0];
@@ -159,7 +156,7 @@ fn stations(
             for i in 1..=FAN {
                 let (sin, cos) = (angle * i as f64 / (FAN + 1) as f64).sin_cos();
                 let towards = [out[0] * cos - out[1] * sin, out[0] * sin + out[1] * cos];
-                found.push(around.station(b, towards, start + length, true));
+                found.push(around.station(b, towards, start + length));
             }
         }
         start += length;
@@ -168,7 +165,7 @@ fn stations(
 }
 
 impl Around<'_> {
-    fn station(&self, wall: Point, towards: [f64; 2], along_m: f64, is_fan: bool) -> Station {
+    fn station(&self, wall: Point, towards: [f64; 2], along_m: f64) -> Station {
         let limits = &self.context.job.limits;
         let (fall, reach) = (
             limits.get(&HOUSE_FALL).value,
@@ -208,7 +205,6 @@ impl Around<'_> {
             before: fall_over(&before, before_m),
             after: fall_over(&after, after_m),
             wall,
-            is_fan,
             paved,
         }
     }

@@ -238,15 +238,7 @@ fn finding(context: &Context, house: &House, fault: &Fault, count: usize) -> Fin
     let limits = &context.job.limits;
     let station = fault.station;
     let side = compass(station.towards);
-    let fallback = Fall {
-        fall_m: 0.0,
-        reach_m: 0.0,
-        needed_m: 0.0,
-        known_m: 0.0,
-        dip_m: None,
-        paved_rise_per_run: None,
-    };
-    let after = station.after.unwrap_or(fallback);
+    let after = station.after.unwrap_or_default();
     let many = match count {
         1 => "at one station".to_owned(),
         n => format!("at {n} of {} stations", house.stations.len()),
