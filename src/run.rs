@@ -1,6 +1,6 @@
 //! From a job and its files to an [`Outcome`]: the only place that knows the order.
 
-use crate::checks::{Context, cautions, check};
+use crate::checks::{Context, cautions, check, check_access};
 use crate::design::{Design, lay, place_keep_offs, read_features};
 use crate::diag::{At, Diagnostic, Failure, has_error};
 use crate::earthwork::{
@@ -95,7 +95,10 @@ pub fn check_job(files: &dyn Files) -> Result<Vec<Diagnostic>, Failure> {
         Ok((survey, more)) => {
             diagnostics.extend(more);
             diagnostics.extend(survey.few_shots());
-            diagnostics.extend(place_keep_offs(&job, &survey).err());
+            match place_keep_offs(&job, &survey) {
+                Ok(places) => diagnostics.extend(check_access(&job, &survey, &places).err()),
+                Err(fault) => diagnostics.push(fault),
+            }
             for feature in read_features(&job).unwrap_or_default() {
                 feature.shape.check(&survey, &mut diagnostics);
             }
@@ -308,6 +311,8 @@ impl Answers {
             terrain,
             design,
             soil: &soil,
+            to_build: &to_build,
+            extents: &extents,
             workers,
         };
         let checked = check(&context)?;

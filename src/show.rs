@@ -3,7 +3,7 @@
 //! The only place that rounds. Volumes and slopes keep full precision everywhere else.
 
 use crate::surface::CutFill;
-use crate::units::LengthUnit;
+use crate::units::{GRAVITY_M_S2, KG_PER_LB, LengthUnit, M3_PER_FT3, PA_PER_PSF};
 
 /// Cubic or square metres below this are the kernel's rounding, not soil.
 const NOTHING: f64 = 1.0e-6;
@@ -131,6 +131,34 @@ impl Show {
             self.volume_or_none(v.cut_m3),
             self.volume_or_none(v.fill_m3)
         )
+    }
+
+    /// A pressure: whole pounds a square foot, or tenths of a kilopascal.
+    pub fn pressure(self, pa: f64) -> String {
+        if self.unit.is_foot() {
+            format!("{} lb/sq ft", fixed(pa / PA_PER_PSF, 0))
+        } else {
+            format!("{} kPa", fixed(pa / 1000.0, 1))
+        }
+    }
+
+    /// A force on a length of wall: whole pounds a foot, or tenths of a kilonewton a metre.
+    pub fn thrust(self, n_m: f64) -> String {
+        if self.unit.is_foot() {
+            let lb_ft = n_m / GRAVITY_M_S2 / KG_PER_LB * LengthUnit::Foot.metres();
+            format!("{} lb/ft", fixed(lb_ft, 0))
+        } else {
+            format!("{} kN/m", fixed(n_m / 1000.0, 1))
+        }
+    }
+
+    /// A weight by volume: whole pounds a cubic foot, or tens of kilograms a cubic metre.
+    pub fn weight(self, kg_m3: f64) -> String {
+        if self.unit.is_foot() {
+            format!("{} lb/ft3", fixed(kg_m3 * M3_PER_FT3 / KG_PER_LB, 0))
+        } else {
+            format!("{} kg/m3", fixed((kg_m3 / 10.0).round() * 10.0, 0))
+        }
     }
 
     /// A place in the survey's coordinates.

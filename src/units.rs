@@ -13,7 +13,7 @@ mod scale;
 
 pub use scale::{Exact, Scale};
 
-pub use day::days_since_1970;
+pub use day::{WEEKDAYS, day_from_1970, days_since_1970, weekday};
 pub use decimal::Decimal;
 
 /// Nanometres in a metre: the plan lattice of the kernel.
@@ -28,6 +28,10 @@ pub const INCH_M: f64 = 0.0254;
 pub const M_PER_MILE: f64 = 5280.0 * 0.3048;
 /// Kilograms in an avoirdupois pound (international agreement of 1959, exact).
 pub const KG_PER_LB: f64 = 0.453_592_37;
+/// Standard gravity, m/s2 (3rd General Conference on Weights and Measures, 1901, exact).
+pub const GRAVITY_M_S2: f64 = 9.806_65;
+/// Pascals in a pound-force per square foot.
+pub const PA_PER_PSF: f64 = KG_PER_LB * GRAVITY_M_S2 / (0.3048 * 0.3048);
 
 /// A unit of length in which a file or a job is written.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, serde::Serialize)]
@@ -253,7 +257,8 @@ impl fmt::Display for Slope {
         } else if self.0 < 0.1 {
             write!(
                 f,
-                "{percent:.1} % ({:.2} in per ft)",
+                "{percent:.1} % ({:.0} across : 1 up, {:.2} in per ft)",
+                self.run_per_rise(),
                 self.inches_per_foot()
             )
         } else if self.0 > 50.0 {

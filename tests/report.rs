@@ -427,7 +427,9 @@ fn none_and_not_computed_differ() {
             "plan.svg",
             "ground.svg",
             "slopes.svg",
+            "drainage.svg",
             "walls.csv",
+            "rules.csv",
             "wall-stations.csv",
             "walls.toml",
             "ground.xml",
@@ -452,7 +454,9 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "plan.svg",
             "ground.svg",
             "slopes.svg",
+            "drainage.svg",
             "trust.svg",
+            "access.svg",
             "section-1.svg",
             "section-2.svg",
             "section-3.svg",
@@ -460,6 +464,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "walls.svg",
             "walls-2.svg",
             "walls.csv",
+            "rules.csv",
             "wall-stations.csv",
             "walls.toml",
             "ground.xml",
@@ -778,4 +783,17 @@ fn shots_that_make_no_ground_stay_visible() {
     let json = json(&outcome);
     assert_eq!(json["survey"]["struck"][0]["why"], "rod on a stump");
     assert_eq!(json["survey"]["struck"][0]["z_m"], 105.0);
+}
+
+#[test]
+fn every_limit_is_in_the_readme() {
+    let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
+    let readme = std::fs::read_to_string(root.join("README.md")).unwrap();
+    for key in cutbank::job::limits::KEYS {
+        let name = match key.kind {
+            cutbank::job::LimitKind::Slope => format!("`{}_...`", key.key),
+            _ => format!("`{}`", key.key),
+        };
+        assert!(readme.contains(&name), "{name}");
+    }
 }

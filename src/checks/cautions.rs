@@ -1,5 +1,6 @@
 //! Caution notes, shown beside the numbers wherever their condition is met.
 
+use crate::job::{RouteSpec, limits};
 use crate::surface::Rule;
 
 use super::{Context, Finding};
@@ -17,7 +18,7 @@ pub struct Caution {
     pub because: String,
 }
 
-const TEXTS: [(u8, &str, &str); 7] = [
+const TEXTS: [(u8, &str, &str); 12] = [
     (
         1,
         "Buried lines",
@@ -43,11 +44,28 @@ const TEXTS: [(u8, &str, &str); 7] = [
         "Slope on fresh soil",
         "Loose fill slides and washes. Tamp in thin layers, cover before rain, keep people below away.",
     ),
+    (9, "Barrow routes", "Lighter loads, fixed boards, one way."),
     (
         10,
         "Trees",
         "Cutting or burying roots here can kill or topple this tree. Ask a tree specialist.",
     ),
+    (
+        11,
+        "Water toward buildings or neighbours",
+        "After this change rain reaches a building or the neighbour's land that it did not reach before. Redesign or take advice.",
+    ),
+    (
+        12,
+        "Overflow",
+        "Look where the overflow ends. Do not send water to another's land without right.",
+    ),
+    (
+        14,
+        "Overhead lines, machine reach, slopes",
+        "Check clearance and tipping before tracking.",
+    ),
+    (15, "Standing pockets", "Still water breeds mosquitoes."),
     (
         16,
         "Estimate",
@@ -85,6 +103,17 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
         }
         (!names.is_empty()).then(|| names.join(", "))
     };
+    // Of water the place tells as much as the feature.
+    let met = |number: u8| {
+        let mut because: Vec<&str> = Vec::new();
+        for finding in findings.iter().filter(|f| f.caution == Some(number)) {
+            let one = finding.feature.as_deref().unwrap_or(&finding.place);
+            if !because.contains(&one) {
+                because.push(one);
+            }
+        }
+        (!because.is_empty()).then(|| because.join("; "))
+    };
     TEXTS
         .iter()
         .filter_map(|&(number, title, words)| {
@@ -93,7 +122,10 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
                 2 => of(2)?,
                 4 => of(4)?,
                 5 if !fills.is_empty() => format!("fill: {fills}"),
+                9 => of(9)?,
                 10 => of(10)?,
+                11 | 12 | 15 => met(number)?,
+                14 => machine_ways(context).or_else(|| met(number))?,
                 16 => format!("{} shots", context.terrain.num_shots),
                 _ => return None,
             };
@@ -105,4 +137,18 @@ pub fn cautions(context: &Context, findings: &[Finding]) -> Vec<Caution> {
             })
         })
         .collect()
+}
+
+/// Ways too wide for a barrow: something on tracks or wheels comes in.
+fn machine_ways(context: &Context) -> Option<String> {
+    let barrow_m = context.job.limits.get(&limits::BARROW_WIDTH).value;
+    let is_wide = |route: &&RouteSpec| route.width_m.is_some_and(|width_m| width_m > barrow_m);
+    let wide: Vec<&str> = context
+        .job
+        .routes
+        .iter()
+        .filter(is_wide)
+        .map(|r| r.name.as_str())
+        .collect();
+    (!wide.is_empty()).then(|| format!("wider than a barrow: {}", wide.join(", ")))
 }

@@ -18,12 +18,13 @@ const SMALLEST_TOUCHED_M2: f64 = 0.01;
 pub(super) fn check(context: &Context, keep_offs: &[KeepOffPlace]) -> Vec<Finding> {
     let mut findings = Vec::new();
     for keep_off in keep_offs {
-        if let Some(area) = &keep_off.area {
-            findings.extend(inside(context, keep_off, area));
+        // Roots and buried lines are looked at apart.
+        if matches!(keep_off.kind, KeepOffKind::Roots | KeepOffKind::Service) {
+            continue;
         }
-        let is_buried = matches!(keep_off.kind, KeepOffKind::Roots | KeepOffKind::Service);
-        if !is_buried && keep_off.area.is_none() {
-            findings.extend(stands_across(context, keep_off));
+        match &keep_off.area {
+            Some(area) => findings.extend(inside(context, keep_off, area)),
+            None => findings.extend(stands_across(context, keep_off)),
         }
     }
     findings
@@ -62,29 +63,10 @@ fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Findin
             .filter(|&l| context.design.parts[l as usize].role == Role::Floor)
             .filter_map(|l| found.by_label.get(&l))
             .fold(0.0, |sum, v| sum + v.common_area_m2);
-        let stands_in = floor >= SMALLEST_TOUCHED_M2;
-        let (severity, cure, caution, what) = match keep_off.kind {
-            KeepOffKind::Roots => (
-                Severity::Warn,
-                "move the feature out of the circle, or ask a tree specialist first",
-                Some(10),
-                "cuts or buries roots",
-            ),
-            KeepOffKind::Service => (
-                Severity::Warn,
-                "have the line marked, dig by hand inside the band, or move the feature",
-                Some(1),
-                "digs or fills over a buried line",
-            ),
-            _ if stands_in => (
-                Severity::Stop,
-                "move the feature out of the area",
-                None,
-                "stands inside the area",
-            ),
-            // Its side alone: the wall finding says what to do.
-            _ => continue,
-        };
+        // Its side alone: the wall finding says what to do.
+        if floor < SMALLEST_TOUCHED_M2 {
+            continue;
+        }
         findings.push(Finding {
             feature: Some(feature.name.clone()),
             place: keep_off.name.clone(),
@@ -93,13 +75,12 @@ fn inside(context: &Context, keep_off: &KeepOffPlace, area: &Ring) -> Vec<Findin
                 value: touched,
                 unit: "m2",
             }),
-            cure: cure.to_owned(),
-            caution,
+            cure: "move the feature out of the area".to_owned(),
             ..Finding::new(
                 "keep-off",
-                severity,
+                Severity::Stop,
                 format!(
-                    "{} {what} at \"{}\": {} touched, {}",
+                    "{} stands inside the area at \"{}\": {} touched, {}",
                     feature.name,
                     keep_off.name,
                     show.area(touched),

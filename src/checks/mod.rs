@@ -4,25 +4,39 @@
 //! defers: it never says that anything is sound or permitted. Limits belong to the user.
 
 mod access;
+mod beside;
 mod cautions;
+mod cure;
 mod depth;
 mod detached;
+mod dig_type;
 mod drainage;
+mod fills;
+mod footing;
+mod footprint;
+mod grading;
 mod guard;
 mod keep_off;
 mod levels;
 mod no_room;
+mod notice;
+mod piles;
+mod records;
 mod register;
+mod roots;
+mod services;
 mod slope;
 mod stream;
+mod uses;
 mod wall;
 mod wall_entry;
 mod wall_rules;
 mod wall_work;
+mod water;
 
 use crate::design::{Design, KeepOffPlace, place_keep_offs};
 use crate::diag::Diagnostic;
-use crate::earthwork::Soil;
+use crate::earthwork::{FeatureExtent, Soil, Volumes};
 use crate::files::Workers;
 use crate::geom::{Point, distance_m};
 use crate::job::Job;
@@ -31,15 +45,19 @@ use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
 use crate::units::NM_PER_M;
 
+use footprint::Footprint;
 use register::Said;
 
-pub use access::Access;
+pub use access::{Access, Closed, Gate, NarrowThere, Route, SlopeThere, check_access};
 pub use cautions::{Caution, cautions};
-pub use drainage::Drainage;
+pub use drainage::{Catchment, Drainage, Fall, House, PondKind, Standing, Station, Way};
+pub use piles::PilePlace;
 pub use register::{Rule, RuleAnswer, State, rules};
+pub use roots::{InRoots, Tree};
+pub use services::{InBand, Service, ServiceKind};
 pub use wall::{Along, AtLimit, Basis, Wall, WallStation};
 pub use wall_entry::{EntryStep, WallEntry};
-pub use wall_work::WallWork;
+pub use wall_work::{Surcharge, Tier, WallCase, WallSection, WallWork, What};
 
 /// How grave a finding is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, serde::Serialize)]
@@ -79,12 +97,15 @@ impl Severity {
 /// falls runs a little steeper than its section, the flat facets of a round corner than its cone.
 const AT_LIMIT: f64 = 0.01;
 
+/// Heights and depths are sums of rounded parts: this share off a limit counts as at it.
+const ROUNDING: f64 = 1.0e-6;
+
 /// A number with its unit, as keys for machines.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
 pub struct Measure {
     /// The value, SI.
     pub value: f64,
-    /// `m`, `m2`, `m3` or `rise_per_run`.
+    /// `m`, `m2`, `m3`, `rise_per_run`, `Pa`, `working days`, or `ratio` for a bare number.
     pub unit: &'static str,
 }
 
@@ -165,6 +186,10 @@ pub struct Context<'a> {
     pub design: &'a Design,
     /// The soil.
     pub soil: &'a Soil,
+    /// Volumes from the ground to the surface to be built.
+    pub to_build: &'a Volumes,
+    /// How large and deep every feature is.
+    pub extents: &'a [FeatureExtent],
     /// Threads.
     pub workers: &'a dyn Workers,
 }
@@ -261,23 +286,35 @@ impl Checked {
 ///
 /// # Errors
 ///
-/// a keep-off whose places do not exist
+/// a keep-off, a gate or a route whose places do not exist
 pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
     let mut out = Checked {
         keep_offs: place_keep_offs(context.job, context.survey)?,
         ..Checked::default()
     };
     levels::check(context, &mut out);
-    out.findings.extend(slope::check(context));
-    out.findings.extend(depth::check(context));
-    out.findings
-        .extend(keep_off::check(context, &out.keep_offs));
+    slope::check(context, &mut out);
+    beside::check(context, &mut out);
+    uses::check(context, &mut out);
+    depth::check(context, &mut out);
+    footing::check(context, &mut out);
+    grading::check(context, &mut out);
+    fills::check(context, &mut out);
+    water::check(context, &mut out);
+    let found = keep_off::check(context, &out.keep_offs);
+    out.findings.extend(found);
     no_room::check(context, &mut out);
     out.findings.extend(stream::check(context));
     out.findings.extend(detached::check(context));
+    records::check(context, &mut out);
     wall_work::check(context, &mut out);
     drainage::check(context, &mut out);
-    access::check(context, &mut out);
+    let features = 0..context.design.features.len();
+    let footprints: Vec<Footprint> = features.map(|f| Footprint::of(context, f)).collect();
+    access::check(context, &footprints, &mut out)?;
+    roots::check(context, &footprints, &mut out);
+    services::check(context, &footprints, &mut out);
+    piles::check(context, &footprints, &mut out);
     out.findings.extend(not_checked());
     out.findings.sort_by_key(|f| f.severity);
     let rules = rules();
@@ -295,14 +332,14 @@ pub fn check(context: &Context) -> Result<Checked, Diagnostic> {
 
 /// What this version does not look at; said, so that silence is not taken for an answer.
 fn not_checked() -> Vec<Finding> {
-    const LIST: [(&str, &str); 5] = [
+    const LIST: [(&str, &str); 4] = [
         (
             "water",
             "water levels, pump, overflow and whether the edges stay above water are not computed",
         ),
         (
-            "drainage",
-            "where rain runs before and after, and the fall away from buildings, is not computed",
+            "storm",
+            "how much rain falls and runs, storm water from above the yard and the water of a pump are not computed: drainage is where water runs, not how much",
         ),
         (
             "wall-strength",
@@ -311,10 +348,6 @@ fn not_checked() -> Vec<Finding> {
         (
             "deep-sliding",
             "slips deep in the ground, earthquakes, expansive clay, frost and groundwater are not looked at",
-        ),
-        (
-            "buried-lines",
-            "buried lines are known only where the job draws them",
         ),
     ];
     LIST.map(|(rule, words)| Finding::new(rule, Severity::NotChecked, words))

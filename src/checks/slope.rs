@@ -6,12 +6,14 @@ use std::collections::BTreeMap;
 
 use crate::design::{Design, Feature, Role, Stands};
 use crate::geom::{Point, distance_m};
-use crate::surface::{Label, Rule, Surface};
+use crate::job::limits;
+use crate::surface::{Label, Rule, STEEPEST, Surface};
 use crate::terrain::GROUND;
 use crate::units::Slope;
 
-use super::depth::PROTECT;
-use super::{AT_LIMIT, Context, Finding, Measure, Severity};
+use super::cure::{run_up, side_change};
+use super::dig_type::temporary;
+use super::{AT_LIMIT, Change, Checked, Context, Finding, Measure, ROUNDING, Severity};
 
 /// Parts of a slope smaller than this cannot make it steep: slivers are no cliffs, m2. About the
 /// area of a spade.
@@ -26,7 +28,7 @@ struct Steep {
     facets: Vec<(f64, f64, Point)>,
 }
 
-pub(super) fn check(context: &Context) -> Vec<Finding> {
+pub(super) fn check(context: &Context, out: &mut Checked) {
     let design = context.design;
     let ground = &context.terrain.surface;
     // Cut and fill of a part are judged apart: a stream side may lie in both.
@@ -80,24 +82,76 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
     for (label, (height, centre)) in faces.into_iter().filter(|(_, (height, _))| *height > 0.0) {
         findings.push(face(context, label, height, centre));
     }
-    findings
+    findings.extend(steeper_than_code(context, &findings));
+    say(context, &findings, out);
+    out.findings.extend(findings);
+}
+
+/// What was looked at, rule by rule.
+fn say(context: &Context, findings: &[Finding], out: &mut Checked) {
+    for (id, what) in [
+        ("GR-1", "cuts that stand for good"),
+        ("GR-2", "fills"),
+        ("GR-3", "cuts between 2 and 1.5 across : 1 up"),
+    ] {
+        let of: Vec<&Finding> = findings.iter().filter(|f| f.ids.contains(&id)).collect();
+        let steepest = of
+            .iter()
+            .filter_map(|f| f.measured.as_ref())
+            .map(|m| m.value)
+            .fold(0.0, f64::max);
+        let words = if context.design.features.is_empty() {
+            "nothing is dug or placed".to_owned()
+        } else if of.is_empty() {
+            format!("no side is one of {what}")
+        } else {
+            format!("{what}: steepest {}", Slope::from_rise_per_run(steepest))
+        };
+        out.looked(id, words);
+    }
 }
 
 /// A near-vertical face: it is no slope, it has to be held.
 fn face(context: &Context, label: Label, height: f64, centre: Point) -> Finding {
-    let limit = context.job.limits.wall_height_m;
-    let (severity, caution, more) = if height >= PROTECT.depth_m {
-        let more = "at 5 ft or more nobody may stand below it unless it is sloped, stepped or supported by a competent person";
-        (Severity::Stop, Some(2), more)
-    } else if height >= limit {
-        let more = "it reaches the height at which you want to be told of a wall";
-        (Severity::Warn, Some(4), more)
+    let wall = context.job.limits.wall_height_m;
+    let protect = context.job.limits.get(&limits::PROTECT_DEPTH);
+    let (severity, caution, ids, more): (_, _, &'static [&'static str], _) = if height
+        >= protect.value * (1.0 - ROUNDING)
+    {
+        let more = format!(
+            "at {} or more nobody may stand below it unless it is sloped, stepped or supported by a competent person",
+            context.show().length(protect.value)
+        );
+        (Severity::Stop, Some(2), &["EX-1"], more)
+    } else if height >= wall {
+        let more = "it reaches the height at which you want to be told of a wall".to_owned();
+        (Severity::Warn, Some(4), &["EX-2"], more)
     } else if height >= LOW_FACE_M {
-        (Severity::Warn, None, "bare soil does not stand like this")
+        let more = "bare soil does not stand like this".to_owned();
+        (Severity::Warn, None, &["EX-2"], more)
     } else {
-        (Severity::Note, None, "bare soil does not stand like this")
+        let more = "bare soil does not stand like this".to_owned();
+        (Severity::Note, None, &["EX-2"], more)
+    };
+    // A drop of a bed is meant to be one; the upright side of a dig can be laid back.
+    let is_side = context.design.parts[label as usize].name.contains("side");
+    let change = temporary(context, height)
+        .slope
+        .filter(|_| is_side)
+        .and_then(|slope| side_change(context, label, false, slope.run_per_rise()));
+    let sloped = match &change {
+        Some(change) => format!(
+            ", or slope it: {} = {} takes {} more on each side",
+            change.key,
+            change.value,
+            context
+                .show()
+                .length(height * change.value.parse().unwrap_or(0.0))
+        ),
+        None => String::new(),
     };
     Finding {
+        ids,
         feature: feature_name(context, label),
         place: context.place(centre),
         at_m: Some(context.absolute(centre)),
@@ -105,7 +159,13 @@ fn face(context: &Context, label: Label, height: f64, centre: Point) -> Finding 
             value: height,
             unit: "m",
         }),
-        cure: "stack stone against it or build it as a wall".to_owned(),
+        limit: Some(Measure {
+            value: protect.value,
+            unit: "m",
+        }),
+        limit_from: protect.from,
+        cure: format!("stack stone against it or build it as a wall{sloped}"),
+        change,
         caution,
         ..Finding::new(
             "face",
@@ -117,6 +177,47 @@ fn face(context: &Context, label: Label, height: f64, centre: Point) -> Finding 
             ),
         )
     }
+}
+
+/// Cuts that keep to the user's limit and are steeper than the model code takes without a
+/// report.
+fn steeper_than_code(context: &Context, findings: &[Finding]) -> Vec<Finding> {
+    let show = context.show();
+    let is_such = |f: &&Finding| {
+        f.ids.contains(&"GR-1")
+            && f.severity == Severity::Note
+            && f.measured
+                .as_ref()
+                .is_some_and(|m| m.value > CODE_CUT * (1.0 + AT_LIMIT))
+    };
+    let such = findings.iter().filter(is_such);
+    such.map(|f| {
+        let steep = f.measured.as_ref().map_or(0.0, |m| m.value);
+        let low = steep <= LOW_CODE_CUT * (1.0 + AT_LIMIT);
+        let more = if low {
+            format!("some places take down to 1.5 across : 1 up in cuts up to {} high, on conditions", show.length(LOW_CODE_CUT_M))
+        } else {
+            "it is steeper than the exception for low cuts as well".to_owned()
+        };
+        Finding {
+            ids: &["GR-1", "GR-3"],
+            limit: Some(Measure { value: CODE_CUT, unit: "rise_per_run" }),
+            limit_from: "IBC appendix J106.1 where adopted".to_owned(),
+            cure: "ask the building department, or draw it at 2.0 across : 1 up".to_owned(),
+            change: None,
+            caution: None,
+            ..Finding {
+                words: format!(
+                    "{}: cut at {}, steeper than 2 across : 1 up, from which a report is asked for where that code holds; {more}",
+                    f.feature.clone().unwrap_or_default(),
+                    Slope::from_rise_per_run(steep)
+                ),
+                rule: "code-cut",
+                ..f.clone()
+            }
+        }
+    })
+    .collect()
 }
 
 /// Joins the sides of a feature that keep to the same limit into one finding, that of the
@@ -187,14 +288,10 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
         area += f.1;
         area >= SMALLEST_AREA_M2
     })?;
-    let Some(SideLimit {
-        slope: limit,
-        what,
-        from,
-    }) = side_limit(context, feature, is_fill)
-    else {
+    let Some(judged) = side_limit(context, feature, is_fill) else {
         return Some(Finding {
             feature: Some(feature.name.clone()),
+            ids: &["GR-1"],
             cure: "ask a geotechnical engineer, then set cut_run_per_rise in [limits]".to_owned(),
             ..Finding::new(
                 "slope",
@@ -207,6 +304,12 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             )
         });
     };
+    let SideLimit {
+        slope: limit,
+        what,
+        from,
+        ids,
+    } = judged;
     let slope = Slope::from_rise_per_run(worst);
     let is_over = worst > limit.rise_per_run() * (1.0 + AT_LIMIT);
     let over_area: f64 = steep
@@ -218,16 +321,18 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
     let name = design.part_name(label);
     let words = if is_over {
         format!(
-            "{name}: {what} at {:.2} across : 1 up ({:.1} %), steeper than {:.2} across : 1 up ({:.1} %), over {} of {}",
-            slope.run_per_rise(),
-            slope.percent(),
-            limit.run_per_rise(),
-            limit.percent(),
+            "{name}: {what} at {}, steeper than {}, over {} of {}",
+            finely(slope),
+            finely(limit),
             context.show().area(over_area),
             context.show().area(total)
         )
     } else {
         format!("{name}: {what} at {slope}; limit {limit}")
+    };
+    let (cure, change) = match is_over {
+        true => cure(context, label, is_fill, worst, limit),
+        false => (String::new(), None),
     };
     Some(Finding {
         feature: Some(feature.name.clone()),
@@ -242,11 +347,9 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
             unit: "rise_per_run",
         }),
         limit_from: from,
-        cure: if is_over {
-            cure(feature.laid.side_rise_per_run, worst, limit)
-        } else {
-            String::new()
-        },
+        cure,
+        change,
+        ids,
         caution: is_fill.then_some(5),
         ..Finding::new(
             "slope",
@@ -260,58 +363,14 @@ fn judge(context: &Context, label: Label, is_fill: bool, mut steep: Steep) -> Op
     })
 }
 
-/// The steepest slope a side may have, and whose limit that is.
-pub(super) struct SideLimit {
-    pub(super) slope: Slope,
-    /// "fill", "cut" or "temporary cut".
-    pub(super) what: &'static str,
-    pub(super) from: String,
-}
-
-/// The limit for the sides of a feature; `None` where none is offered for the soil.
-pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) -> Option<SideLimit> {
-    let limits = &context.job.limits;
-    let from = |key: &str, own: &str, usual: &str| {
-        if limits.set_by_user.iter().any(|k| k.starts_with(key)) {
-            own.to_owned()
-        } else {
-            format!("{usual}; yours to change in [limits]")
-        }
-    };
-    Some(if is_fill {
-        SideLimit {
-            slope: limits.fill,
-            what: "fill",
-            from: from(
-                "fill",
-                "your limit for fill",
-                "2 across : 1 up for fill (IBC appendix J107.6 where adopted)",
-            ),
-        }
-    } else if feature.laid.stands == Stands::Temporary {
-        SideLimit {
-            slope: limits.temporary,
-            what: "temporary cut",
-            from: from(
-                "temporary",
-                "your limit for temporary faces",
-                "1.5 across : 1 up until a competent person classifies the soil (29 CFR 1926.652(b)(1))",
-            ),
-        }
-    } else {
-        SideLimit {
-            slope: limits.cut.or(context.soil.permanent)?,
-            what: "cut",
-            from: from(
-                "cut",
-                "your limit for cut",
-                &format!(
-                    "usual permanent cut in {} (IBC appendix J106.1 where adopted, or common practice)",
-                    context.soil.name
-                ),
-            ),
-        }
-    })
+/// A slope in all three notations, finer than is usual: a hair over the limit must be seen.
+fn finely(slope: Slope) -> String {
+    format!(
+        "{:.2} across : 1 up ({:.1} %, {:.1} in per ft)",
+        slope.run_per_rise(),
+        slope.percent(),
+        slope.inches_per_foot()
+    )
 }
 
 /// True for parts of what is built of something else than soil.
@@ -325,15 +384,102 @@ const LEAST_LEFT: f64 = 0.01;
 
 /// How flat the side has to be drawn. What a bed falls along its line makes its sides steeper
 /// than their section; that part stays.
-fn cure(drawn: f64, worst: f64, limit: Slope) -> String {
+fn cure(
+    context: &Context,
+    label: Label,
+    is_fill: bool,
+    worst: f64,
+    limit: Slope,
+) -> (String, Option<Change>) {
+    let number = context.design.parts[label as usize].feature;
+    let drawn = number.map_or(worst, |f| context.design.features[f].laid.side_rise_per_run);
     let limit = limit.rise_per_run();
     let along = (worst * worst - drawn * drawn).max(0.0);
     let across = limit * limit - along;
     if across <= limit * limit * LEAST_LEFT {
-        return "let the bed fall less: along its line alone it is steeper than the limit"
-            .to_owned();
+        let words = "let the bed fall less: along its line alone it is steeper than the limit";
+        return (words.to_owned(), None);
     }
-    // Rounded up to a tenth, so that what is typed is enough.
-    let run = (10.0 / across.sqrt() - 1.0e-6).ceil() / 10.0;
-    format!("flatten it to side_run_per_rise = {run:.1} or more, or hold it with a wall")
+    let run = 1.0 / across.sqrt();
+    let change = side_change(context, label, is_fill, run);
+    let how = match &change {
+        Some(change) => format!("{} = {} or more", change.key, change.value),
+        None => format!(
+            "{:.1} across : 1 up or more where it is steeper",
+            run_up(run)
+        ),
+    };
+    let words = format!("flatten it to {how}, or hold it with a wall");
+    (words, change)
+}
+
+/// The steepest slope a side may have, and whose limit that is.
+pub(super) struct SideLimit {
+    pub(super) slope: Slope,
+    /// "fill", "cut" or "temporary cut".
+    pub(super) what: &'static str,
+    pub(super) from: String,
+    /// The rules it rests on.
+    pub(super) ids: &'static [&'static str],
+}
+
+/// Steepest permanent cut and fill of the model code: 2 across : 1 up; and down to 1.5 a low cut
+/// on conditions (IBC appendix J106.1 and J107.6 where adopted).
+const CODE_CUT: f64 = 0.5;
+const LOW_CODE_CUT: f64 = 1.0 / 1.5;
+const LOW_CODE_CUT_M: f64 = 8.0 * 0.3048;
+
+/// The limit of a side; `None` for a cut in a soil that has none.
+pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) -> Option<SideLimit> {
+    let limits = &context.job.limits;
+    let by_user = |key: &str| limits.set_by_user.iter().any(|k| k.starts_with(key));
+    if is_fill {
+        let from = if by_user("fill") {
+            "your limit for fill".to_owned()
+        } else {
+            "2 across : 1 up for fill (IBC appendix J107.6 where adopted); yours to change in [limits]".to_owned()
+        };
+        return Some(SideLimit {
+            slope: limits.fill,
+            what: "fill",
+            from,
+            ids: &["GR-2"],
+        });
+    }
+    if feature.laid.stands == Stands::Temporary {
+        let temporary = temporary(context, deepest_cut_m(context, feature));
+        return Some(SideLimit {
+            // Rock may stand upright; what is drawn as a side lies.
+            slope: temporary
+                .slope
+                .unwrap_or(Slope::from_rise_per_run(STEEPEST)),
+            what: "temporary cut",
+            from: temporary.from,
+            ids: temporary.ids,
+        });
+    }
+    let limit = limits.cut.or(context.soil.permanent)?;
+    let from = if by_user("cut") {
+        "your limit for cut".to_owned()
+    } else {
+        format!(
+            "usual permanent cut in {} (IBC appendix J106.1 where adopted, or common practice); yours to change in [limits]",
+            context.soil.name
+        )
+    };
+    Some(SideLimit {
+        slope: limit,
+        what: "cut",
+        from,
+        ids: &["GR-1"],
+    })
+}
+
+/// How deep a feature is dug at most, metres.
+fn deepest_cut_m(context: &Context, feature: &Feature) -> f64 {
+    let of = context.extents.iter().find(|e| e.name == feature.name);
+    let extremes = of.and_then(|e| e.whole.as_ref()?.extremes.as_ref());
+    extremes
+        .and_then(|e| e.deepest_cut.as_ref())
+        .map_or(0.0, |cut| cut.by_m)
 }

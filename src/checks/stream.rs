@@ -27,6 +27,7 @@ pub(super) fn check(context: &Context) -> Vec<Finding> {
                 Rule::Raise => "covers",
             };
             findings.push(Finding {
+                ids: &["SV-4"],
                 feature: Some(feature.name.clone()),
                 place: context.place(at),
                 at_m: Some(context.absolute(at)),

@@ -46,6 +46,19 @@ pub(super) enum Command {
         #[command(flatten)]
         output: Output,
     },
+    /// What the findings advise, where it is one value of the job file, and the soil it costs
+    Cures {
+        /// Job folder with a job.toml
+        job: String,
+        /// Number of a cure to take; may be given several times
+        #[arg(long, value_name = "N")]
+        take: Vec<usize>,
+        /// Put what was taken into the job file; its comments stay
+        #[arg(long, requires = "take")]
+        write: bool,
+        #[command(flatten)]
+        output: Output,
+    },
     /// Reduce a level book: elevations, closure, adjustment
     Levels {
         /// Level book: one row a sight, or columns BS, IS, FS

@@ -7,6 +7,7 @@ mod align;
 mod args;
 mod commands;
 mod contours;
+mod cures;
 mod disk;
 mod export;
 mod folder;
@@ -120,6 +121,12 @@ fn dispatch(command: Command) -> (Result<Answer, Failure>, bool) {
         ),
         Command::New { dir } => (commands::new(&dir), false),
         Command::Check { job, output } => (commands::check(&job, output), quiet(&output)),
+        Command::Cures {
+            job,
+            take,
+            write,
+            output,
+        } => (cures::cures(&job, &take, write, output), quiet(&output)),
         Command::Levels {
             book,
             reading,

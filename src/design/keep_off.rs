@@ -16,6 +16,9 @@ pub struct KeepOffPlace {
     pub line: Vec<Point>,
     /// The area, if it is one.
     pub area: Option<Ring>,
+    /// Its middle: the line of a band, the centre of a circle, the line itself of a line. Nothing
+    /// for an area.
+    pub middle: Vec<Point>,
 }
 
 /// Corners of a circle built of straight sides.
@@ -45,9 +48,11 @@ pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, 
                 points.dedup();
                 Ok(points)
             };
+            let mut middle = Vec::new();
             let (line, area) = match &keep_off.shape {
                 KeepOffShape::Line(places) => {
                     let line = points(places)?;
+                    middle.clone_from(&line);
                     if line.len() < 2 {
                         return Err(Diagnostic::error(
                             "short-line",
@@ -65,10 +70,12 @@ pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, 
                     at,
                 } => {
                     let (centre, _) = survey.resolve_place(centre, at)?;
+                    middle.push(centre);
                     closed(ring(&circle(centre, radius.metres(&job.limits)), at)?)
                 }
                 KeepOffShape::Band { line, half_width_m } => {
-                    closed(ring(&band(&points(line)?, *half_width_m), &line.at)?)
+                    middle = points(line)?;
+                    closed(ring(&band(&middle, *half_width_m), &line.at)?)
                 }
             };
             Ok(KeepOffPlace {
@@ -76,6 +83,7 @@ pub fn place_keep_offs(job: &Job, survey: &Survey) -> Result<Vec<KeepOffPlace>, 
                 kind: keep_off.kind,
                 line,
                 area,
+                middle,
             })
         })
         .collect()

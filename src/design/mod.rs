@@ -49,6 +49,7 @@ pub use lay::{lay, read_features};
 pub use layer::{Amount, Layer, Layers, LevelsAre};
 pub(crate) use layer::{BESIDE_FLOOR, STEEPEST_FLOOR_RISE_PER_RUN};
 pub use room::{FaceStation, Stop};
+pub use wall::{BaseStone, DrainStone, Pipe, WallPlan, WallStretch};
 
 /// All kinds of feature. A new one is a new file and a line here.
 pub const KINDS: &[Kind] = &[
@@ -122,6 +123,8 @@ pub struct Site<'a> {
     pub surfaces: Vec<&'a Surface>,
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
+    /// How deep the base of a wall is buried where nothing is said, for one of its height.
+    pub buried_per_height: f64,
     /// Settlement allowance of what lies on top so far, by label: the height added as a share of
     /// the finished one.
     pub settlement: Vec<f64>,
@@ -380,6 +383,8 @@ pub struct Laid {
     pub lift_m: Option<f64>,
     /// What the shape has to say of itself, such as how high a pile gets.
     pub notes: Vec<Diagnostic>,
+    /// For a wall: how it is to be built.
+    pub wall: Option<Box<WallPlan>>,
     /// Files that were read for it.
     pub inputs: Vec<Input>,
 }
@@ -412,6 +417,7 @@ impl Laid {
             places_soil: true,
             lift_m: None,
             notes: Vec::new(),
+            wall: None,
             inputs: Vec::new(),
         }
     }

@@ -5,8 +5,10 @@
 //! millimetre on paper (a hundredth of one in sections and profiles). Computes no result: every
 //! number written on a sheet stands in the outcome; geometry here is for ink only.
 
+mod access;
 mod banded;
 mod canvas;
+mod drainage;
 mod ground;
 mod ink;
 mod label;
@@ -22,8 +24,12 @@ mod slopes;
 mod squares;
 mod taken;
 mod trust;
+mod wall_section;
+mod wall_sheet;
 mod walls;
 
+pub use access::{access, has_access};
+pub use drainage::drainage;
 pub use ground::ground;
 pub use ink::escape;
 pub use plan::plan;
@@ -34,6 +40,9 @@ pub use section::{letters, sections};
 pub use slopes::slopes;
 pub use taken::taken_away;
 pub use trust::trust;
+pub use wall_section::wall_sections;
+pub use wall_sheet::wall_sheet;
+pub(crate) use wall_sheet::{stretches, takes};
 pub use walls::walls;
 
 /// Font of every sheet; the first that is there is taken.

@@ -11,6 +11,7 @@ mod lifts;
 mod second;
 mod soil;
 mod volume;
+mod wall;
 mod work;
 
 pub use balance::{Balance, Loads, Range, balance};
@@ -20,4 +21,5 @@ pub use lifts::{Lift, lifts};
 pub use second::{SecondMethod, by_sections, section_areas};
 pub use soil::{Soil, SoilError, soil_names};
 pub use volume::{FeatureVolume, PartVolume, Volumes, volumes};
+pub use wall::{CourseCount, WallPoint, WallQuantities, WallStep, wall_quantities};
 pub use work::{Work, works};

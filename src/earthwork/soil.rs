@@ -35,6 +35,10 @@ pub struct Soil {
     pub truck_kg: f64,
     /// True if the job names the soil; otherwise the common one is taken.
     pub is_named: bool,
+    /// Class of the soil, as tables of codes part them: gravel, sand, silt, clay, rock or fill.
+    pub class: String,
+    /// Friction angle as the job gives it, degrees.
+    pub friction_degrees: Option<f64>,
 }
 
 /// The soil taken when the job names none.
@@ -55,6 +59,7 @@ pub type SoilError = Diagnostic;
 #[derive(serde::Deserialize)]
 struct Row {
     soil: String,
+    class: String,
     bank_kg_m3: f64,
     loose_low: Option<f64>,
     loose_typical: Option<f64>,
@@ -129,7 +134,7 @@ impl Soil {
         };
         Ok(Soil {
             name: row.soil.clone(),
-            bank_kg_m3: row.bank_kg_m3,
+            bank_kg_m3: spec.bank_kg_m3.unwrap_or(row.bank_kg_m3),
             loose_per_bank,
             tamped_per_bank,
             temporary: Slope::from_run_per_rise(row.temporary_run_per_rise),
@@ -140,6 +145,8 @@ impl Soil {
             truck_m3: spec.truck_m3.unwrap_or(TRUCK_M3),
             truck_kg: spec.truck_kg.unwrap_or(TRUCK_KG),
             is_named: spec.kind.is_some(),
+            class: row.class.clone(),
+            friction_degrees: spec.friction_degrees.as_ref().map(|f| f.0),
         })
     }
 

@@ -6,6 +6,7 @@ use crate::surface::{CutFill, Label, Surface, Tally, cut_fill_without};
 use crate::terrain::GROUND;
 
 use super::layers::LayerQuantity;
+use super::wall::refill_m3;
 
 /// Volumes of one part of a feature.
 #[derive(Clone, Debug, PartialEq, serde::Serialize)]
@@ -62,7 +63,7 @@ pub struct Volumes {
 ///
 /// Sod and topsoil that are stripped first are volumes of the strips; what the features dig and
 /// place is counted from the stripped ground. A trench that is filled again places what it has
-/// dug, less its layers.
+/// dug, less its layers; that of a wall what is not wall and stone.
 pub fn volumes(
     ground: &Surface,
     surface: &Surface,
@@ -117,6 +118,10 @@ pub fn volumes(
                 volume.refill_m3 = (above_soil_m3(design, number, 0.0) - layered).max(0.0);
                 volume.fill_m3 += volume.refill_m3;
             }
+            if feature.laid.wall.is_some() {
+                volume.refill_m3 = refill_m3(design, number);
+                volume.fill_m3 += volume.refill_m3;
+            }
             volume
         })
         .collect();
@@ -126,7 +131,8 @@ pub fn volumes(
         fill_m3: sum(|f| f.fill_m3),
         other_fill_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| !feature.laid.places_soil)
-            .map(|(volume, _)| volume.fill_m3)
+            // What a wall puts back is soil, and in no part.
+            .map(|(volume, _)| volume.parts.iter().map(|p| p.fill_m3).sum::<f64>())
             .sum(),
         strip_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| feature.is_strip())

@@ -115,10 +115,18 @@ limits! {
     DESIGNED_WALL = "designed_wall", Length, 48.0 * IN, "IRC R404.4, later editions (24 in in the 2009 edition), from memory";
     /// Walls closer than so many times the lower one count as one.
     TIERS = "tiers", Number, 2.0, "a coastal city's permit page; others alike";
+    /// What stands closer behind a wall than so many times its height loads it.
+    SURCHARGE_REACH = "surcharge_reach", Number, 1.0, "1 across to 1 up from the base of the wall, common practice, no source";
     /// Drop beside a walking surface from which a guard is asked for.
     GUARD_DROP = "guard_drop", Length, 30.0 * IN, "IRC R312, from memory";
     /// Depth of water against a berm that makes it a dam.
     DAM_DEPTH = "dam_depth", Length, 3.0 * FT, "NRCS practice 378";
+    /// Steepest side of a berm towards the water it holds.
+    DAM_UPSTREAM = "dam_upstream", Slope, 1.0 / 2.5, "2.5 across : 1 up, NRCS practice 378, filed state edition";
+    /// Steepest side of such a berm away from the water.
+    DAM_DOWNSTREAM = "dam_downstream", Slope, 1.0 / 2.0, "2 across : 1 up, NRCS practice 378, filed state edition";
+    /// Least sum of both sides of such a berm, across for one up.
+    DAM_SIDES = "dam_sides", Number, 5.0, "5 across : 1 up in sum, NRCS practice 378, filed state edition";
     /// Narrowest crest of a berm that holds no water.
     CREST_WIDTH = "crest_width", Length, 2.0 * FT, "2 to 3 ft for a berm under 3 ft that holds no water, common practice, no source";
     /// Thickest layer of fill that is tamped at once.
@@ -137,6 +145,10 @@ limits! {
     BARROW_WIDTH = "barrow_width", Length, 36.0 * IN, "common practice, no source";
     /// Steepest barrow run.
     BARROW = "barrow", Slope, 1.0 / 8.0, "common practice, no source";
+    /// Steepest ground a barrow is brought over at all.
+    BARROW_BANK = "barrow_bank", Slope, 1.0 / 2.0, "2 across : 1 up, common practice, no source";
+    /// Steepest cross slope of a barrow run.
+    BARROW_CROSS = "barrow_cross", Slope, 1.0 / 10.0, "common practice, no source";
 }
 
 impl Limits {

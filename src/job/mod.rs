@@ -5,6 +5,7 @@
 //! `read` turns them into the job. Knows no survey, no surface: shots and codes are looked up later, by `survey`.
 //! Feature entries stay tables; each kind of feature reads its own (room `design`).
 
+mod access;
 mod allow;
 mod import;
 pub mod limits;
@@ -18,6 +19,7 @@ use crate::diag::At;
 use crate::files::Input;
 use crate::units::{LengthUnit, Slope};
 
+pub use access::{GateShape, GateSpec, RouteSpec};
 pub use allow::{ALLOW_HELP, Allowance, Growth};
 pub use import::{
     CloudSpec, Common, GroundFilter, ImportKind, ImportSpec, Placing, SamePlace, Shift, Sieve, Thin,
@@ -57,6 +59,10 @@ pub struct Job {
     pub keep_offs: Vec<KeepOff>,
     /// Areas that are used in one way.
     pub areas: Vec<UsedArea>,
+    /// Gates barrows come through.
+    pub gates: Vec<GateSpec>,
+    /// Ways for barrows.
+    pub routes: Vec<RouteSpec>,
     /// Day on which digging is to start.
     pub dig_day: Option<(String, At)>,
     /// Cross-sections asked for.
@@ -97,8 +103,14 @@ pub struct SoilSpec {
     pub truck_kg: Option<f64>,
     /// Type of soil for digging, as a competent person has classified it.
     pub classified: Option<(DigType, At)>,
+    /// Unconfined compressive strength of the intact soil, Pa, as measured by somebody.
+    pub strength_pa: Option<f64>,
     /// Hours an excavation stands open.
     pub open_hours: Option<f64>,
+    /// Friction angle, degrees, instead of a range by class.
+    pub friction_degrees: Option<(f64, At)>,
+    /// Weight in place, kg/m3, instead of the table's.
+    pub bank_kg_m3: Option<f64>,
 }
 
 /// Type of soil for digging (29 CFR 1926 subpart P, appendix A).
@@ -119,7 +131,23 @@ impl DigType {
     pub const NAMES: [&'static str; 4] = ["rock", "A", "B", "C"];
     /// All of them, in the same order.
     pub const ALL: [DigType; 4] = [DigType::Rock, DigType::A, DigType::B, DigType::C];
+
+    /// The type of intact cohesive soil by its unconfined compressive strength.
+    ///
+    /// # Source
+    ///
+    /// 29 CFR 1926 subpart P, appendix A: A from 1.5 tons a square foot on, C up to 0.5.
+    pub fn of_strength(pascals: f64) -> DigType {
+        match pascals / PA_PER_TSF {
+            tsf if tsf >= 1.5 * (1.0 - 1.0e-9) => DigType::A,
+            tsf if tsf > 0.5 * (1.0 + 1.0e-9) => DigType::B,
+            _ => DigType::C,
+        }
+    }
 }
+
+/// Pascals in a short ton of 2,000 lb on a square foot: 0.45359237 x 9.80665 x 2,000 / 0.3048^2.
+pub const PA_PER_TSF: f64 = 0.453_592_37 * 9.806_65 * 2_000.0 / (0.3048 * 0.3048);
 
 /// One `[[survey]]`.
 #[derive(Clone, Debug)]

@@ -4,6 +4,7 @@
 //! found, in the order of the file. Knows the keys of all sections but `[[feature]]`, whose
 //! entries stay tables, and no survey: whether a file or a shot exists is found out later.
 
+mod access;
 mod control;
 mod imports;
 mod survey;
@@ -17,7 +18,8 @@ pub use control::read_distance;
 use super::place::printable;
 use super::{
     Crossings, DigType, Duplicates, FeatureEntry, GroundSpec, Job, KeepOff, KeepOffKind,
-    KeepOffShape, LimitKind, Limits, Radius, SectionSpec, SoilSpec, Table, Use, UsedArea, limits,
+    KeepOffShape, LimitKind, Limits, PA_PER_TSF, Radius, SectionSpec, SoilSpec, Table, Use,
+    UsedArea, limits,
 };
 
 /// Smallest and largest volume that one of bank may become, loose or tamped. Published factors of
@@ -56,6 +58,7 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
     root.set_units(units);
     let soil = read_soil(&mut root, &mut diags);
     let surveys = survey::read_surveys(file, &mut root, &mut diags);
+    let features = read_features(&mut root, &mut diags);
     let job = Job {
         file: file.to_string(),
         input: Input::of(file, text.as_bytes()),
@@ -67,7 +70,9 @@ pub fn read_partly(file: &str, text: &str) -> Result<(Job, Vec<Diagnostic>), Fai
         control: control::read_control(&mut root, &mut diags),
         strikes: survey::read_strikes(&mut root, &mut diags),
         ground: read_ground(&mut root, &mut diags),
-        features: read_features(&mut root, &mut diags),
+        gates: access::read_gates(&mut root, &features, &mut diags),
+        routes: access::read_routes(&mut root, &mut diags),
+        features,
         keep_offs: read_keep_offs(&mut root, &mut diags),
         areas: read_areas(&mut root, &mut diags),
         dig_day,
@@ -234,6 +239,20 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
     let barrow_kg = load("barrow_weight", weight_unit_kg, &mut table);
     let truck_m3 = load("truck_volume", truck_unit_m3, &mut table);
     let truck_kg = load("truck_weight", weight_unit_kg, &mut table);
+    let bank_kg_m3 = load("weight", weight_unit_kg / barrow_unit_m3, &mut table);
+    let friction_degrees = table.number("friction_degrees", diags);
+    if let Some((degrees, at)) = &friction_degrees
+        && !(10.0..=50.0).contains(degrees)
+    {
+        diags.push(
+            Diagnostic::error(
+                "bad-friction",
+                format!("no soil has a friction angle of {degrees} degrees"),
+            )
+            .at(at.clone())
+            .help("clay lies at about 19 to 28 degrees, sand at 28 to 34, gravel at 34 to 38; leave it out for a range by class"),
+        );
+    }
     let soil = SoilSpec {
         kind: table.text("kind", diags),
         loose_per_bank: read_volume_ratio("loose_per_bank", "1.25", &mut table, diags),
@@ -245,13 +264,30 @@ fn read_soil(root: &mut Table, diags: &mut Vec<Diagnostic>) -> SoilSpec {
         classified: table
             .choice("classified", &DigType::NAMES, diags)
             .map(|(index, at)| (DigType::ALL[index], at)),
+        strength_pa: read_strength(&mut table, diags),
         open_hours: {
             let hours = table.number("open_hours", diags);
             positive("open_hours", hours, diags)
         },
+        friction_degrees,
+        bank_kg_m3,
     };
     table.finish(diags);
     soil
+}
+
+/// The strength of soil, in tons a square foot or kilopascals.
+fn read_strength(table: &mut Table, diags: &mut Vec<Diagnostic>) -> Option<f64> {
+    let units = [("unconfined_tsf", PA_PER_TSF), ("unconfined_kpa", 1000.0)];
+    let keys = units.map(|(key, _)| key);
+    if !keys.iter().any(|key| table.has(key)) {
+        table.expect(&keys);
+        return None;
+    }
+    let key = table.one_of(&keys, "unconfined_tsf = 1.0", diags)?;
+    let unit_pa = units.iter().find(|(k, _)| *k == key)?.1;
+    let value = table.number(key, diags);
+    positive(key, value, diags).map(|value| value * unit_pa)
 }
 
 /// A volume for one of bank.

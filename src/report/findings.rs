@@ -8,6 +8,7 @@ pub fn findings_csv(outcome: &Outcome) -> String {
     let head = [
         "severity",
         "rule",
+        "ids",
         "feature",
         "words",
         "place",
@@ -19,6 +20,7 @@ pub fn findings_csv(outcome: &Outcome) -> String {
         "limit_from",
         "cure",
         "caution",
+        "source",
     ];
     // Minus zero is zero.
     let number = |value: Option<f64>| value.map(|v| (v + 0.0).to_string()).unwrap_or_default();
@@ -27,6 +29,7 @@ pub fn findings_csv(outcome: &Outcome) -> String {
             // One word in every format for machines.
             f.severity.word().replace(' ', "-"),
             f.rule.to_owned(),
+            f.ids.join(" "),
             f.feature.clone().unwrap_or_default(),
             f.words.clone(),
             f.place.clone(),
@@ -41,6 +44,7 @@ pub fn findings_csv(outcome: &Outcome) -> String {
             f.limit_from.clone(),
             f.cure.clone(),
             f.caution.map(|c| c.to_string()).unwrap_or_default(),
+            f.source.clone(),
         ]
     });
     csv_text(&head, rows)

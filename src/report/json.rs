@@ -69,7 +69,11 @@ pub fn json(outcome: &Outcome) -> Value {
         "balance": outcome.balance,
         "counts": counts(outcome),
         "findings": outcome.findings,
+        "rules": outcome.rules,
         "walls": outcome.walls,
+        "drainage": outcome.drainage,
+        "wall_works": outcome.wall_works,
+        "access": outcome.access,
         "cautions": outcome.cautions,
         "sections": outcome
             .sections
@@ -192,6 +196,8 @@ fn soil(soil: &Soil) -> Value {
         "barrow_kg": soil.barrow_kg,
         "truck_m3": soil.truck_m3,
         "truck_kg": soil.truck_kg,
+        "class": soil.class,
+        "friction_degrees": soil.friction_degrees,
     })
 }
 

@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::words;
-use crate::checks::{Basis, Finding, Severity};
+use crate::checks::{Basis, Finding, Severity, WallWork};
 use crate::outcome::Outcome;
 use crate::show::Show;
 
@@ -57,9 +57,13 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     for (head, words) in words::survey(outcome) {
         out.add(head, &words);
     }
+    if let Some(words) = words::water(outcome) {
+        out.add("Water: ", &words);
+    }
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
     findings(outcome, most, &mut out);
+    out.add("Rules: ", &format!("{}.", super::rules::counted(outcome)));
     let cautions: Vec<&str> = outcome.cautions.iter().map(|c| c.title).collect();
     let cautions = if cautions.is_empty() {
         "none".to_owned()
@@ -246,6 +250,30 @@ fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
             ),
         );
     }
+    let drawn: Vec<String> = outcome
+        .wall_works
+        .iter()
+        .map(|work| drawn(show, work))
+        .collect();
+    if !drawn.is_empty() {
+        out.add(
+            "Walls drawn: ",
+            &format!("{}; see engineer.html.", drawn.join("; ")),
+        );
+    }
+}
+
+/// "Patio wall: 21.1 ft long, up to 5.20 ft from its bottom to its top, 176 units".
+fn drawn(show: Show, work: &WallWork) -> String {
+    let wall = &work.quantities;
+    let total_m = wall.stations.iter().map(|p| p.total_m).fold(0.0, f64::max);
+    let units = wall.units.map_or(String::new(), |n| format!(", {n} units"));
+    format!(
+        "{}: {} long, up to {} from its bottom to its top{units}",
+        wall.name,
+        show.length(wall.length_m),
+        show.level_with_unit(total_m)
+    )
 }
 
 fn findings(outcome: &Outcome, most: usize, out: &mut Lines) {

@@ -17,6 +17,7 @@ mod part;
 mod patch;
 mod plane;
 mod profile;
+mod shares;
 mod sum;
 #[allow(clippy::module_inception)]
 mod surface;

@@ -34,9 +34,53 @@ pub fn days_since_1970(text: &str) -> Option<i64> {
     Some(era * 146_097 + of_era * 365 + of_era / 4 - of_era / 100 + of_year - 719_468)
 }
 
+/// The day so many days after 1970-01-01, written `2026-05-31`.
+pub fn day_from_1970(days: i64) -> String {
+    let days = days + 719_468;
+    let era = days.div_euclid(146_097);
+    let of_era = days.rem_euclid(146_097);
+    let year = (of_era - of_era / 1_460 + of_era / 36_524 - of_era / 146_096) / 365;
+    let of_year = of_era - (365 * year + year / 4 - year / 100);
+    let month = (5 * of_year + 2) / 153;
+    let day = of_year - (153 * month + 2) / 5 + 1;
+    let month = if month < 10 { month + 3 } else { month - 9 };
+    let year = year + era * 400 + i64::from(month <= 2);
+    format!("{year:04}-{month:02}-{day:02}")
+}
+
+/// Day of the week of a day counted from 1970-01-01: 0 for Monday to 6 for Sunday.
+pub fn weekday(days: i64) -> usize {
+    // 1970-01-01 was a Thursday.
+    (days + 3).rem_euclid(7) as usize
+}
+
+/// Names of the days of the week, in the order of [`weekday`].
+pub const WEEKDAYS: [&str; 7] = [
+    "Monday",
+    "Tuesday",
+    "Wednesday",
+    "Thursday",
+    "Friday",
+    "Saturday",
+    "Sunday",
+];
+
 #[cfg(test)]
 mod tests {
-    use super::days_since_1970;
+    use super::{WEEKDAYS, day_from_1970, days_since_1970, weekday};
+
+    #[test]
+    fn days_come_back() {
+        for days in (-800_000..800_000).step_by(97) {
+            let text = day_from_1970(days);
+            if text.len() == 10 && !text.starts_with('-') {
+                assert_eq!(days_since_1970(&text), Some(days), "{text}");
+            }
+        }
+        // 2000-01-01 was a Saturday (public calendars).
+        let day = days_since_1970("2000-01-01").unwrap();
+        assert_eq!(WEEKDAYS[weekday(day)], "Saturday");
+    }
 
     #[test]
     fn days_are_counted() {

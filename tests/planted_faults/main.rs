@@ -2,10 +2,18 @@
 //! twin, which is not flagged; and what holds for the register of rules.
 #![allow(clippy::unwrap_used, clippy::print_stdout)]
 
+mod access;
 #[path = "../common/mod.rs"]
 mod common;
+mod digging;
+mod fills;
+mod records;
+mod slopes;
 
+mod wall_objects;
 mod walls;
+
+mod drainage;
 
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};

@@ -16,7 +16,7 @@ const NOTHING_M: f64 = 1.0e-6;
 
 impl Sheet<'_> {
     /// Areas of buildings, below everything else: a hole in the ground stays to be seen on them.
-    pub(super) fn buildings(&mut self) {
+    pub(in super::super) fn buildings(&mut self) {
         let outcome = self.outcome;
         let is_building =
             |k: &&crate::design::KeepOffPlace| k.kind == KeepOffKind::Building && k.area.is_some();

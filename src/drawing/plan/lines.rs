@@ -143,7 +143,7 @@ impl Sheet<'_> {
     }
 
     /// Keeps text off a line.
-    pub(super) fn keep_clear(&mut self, path: &[[f64; 2]]) {
+    pub(in super::super) fn keep_clear(&mut self, path: &[[f64; 2]]) {
         let whole = length(path);
         // A line far longer than the sheet is not worth more steps than the sheet has room for.
         let steps = (whole / 0.5).min(5000.0);

@@ -3,15 +3,21 @@
 //! Takes an outcome, gives a whole file with its style and pictures inside. Uses no script. The
 //! page says itself that nothing may be loaded.
 
+mod access;
+mod drainage;
+mod engineer;
 mod leaves;
 mod numbers;
 mod page;
+mod register;
 mod shots;
 mod visit;
 mod work;
 
 use std::fmt::Write as _;
 
+pub(super) use engineer::ENGINEER;
+pub use engineer::engineer;
 pub use visit::visit_html;
 
 use page::{Frame, Head, Page};
@@ -31,6 +37,7 @@ pub fn html(outcome: &Outcome) -> String {
     page.findings();
     page.cautions();
     page.plan();
+    page.drainage();
     page.sections();
     page.profiles();
     page.soil();
@@ -40,10 +47,13 @@ pub fn html(outcome: &Outcome) -> String {
     page.layers();
     page.second();
     page.walls();
+    page.drawn_walls();
+    page.access();
     page.sizes();
     page.ground();
     page.shots();
     page.doubts(&outcome.diagnostics);
+    page.rules();
     page.leaves();
     page.files(&outcome.inputs);
     let (unit, volume) = (page.show.length_unit(), page.show.volume_unit());
@@ -245,6 +255,12 @@ impl Page<'_> {
         if !first.cure.is_empty() {
             rows.push(("cure", first.cure.clone()));
         }
+        if !first.ids.is_empty() {
+            rows.push((
+                "rules",
+                format!("{}: {}", first.ids.join(", "), first.source),
+            ));
+        }
         if let Some(number) = first.caution {
             rows.push(("see", format!("caution {number}")));
         }
@@ -346,6 +362,7 @@ fn is_alike(a: &Finding, b: &Finding) -> bool {
         && a.limit_from == b.limit_from
         && a.cure == b.cure
         && a.caution == b.caution
+        && a.ids == b.ids
 }
 
 fn class(severity: Severity) -> &'static str {
@@ -364,6 +381,7 @@ fn measure(show: Show, measure: &Measure) -> String {
         "m" => show.level_with_unit(v),
         "m2" => show.area_or_none(v),
         "m3" => show.volume_or_none(v),
+        "share" => format!("{:.1} %", 100.0 * v),
         "rise_per_run" => Slope::from_rise_per_run(v).to_string(),
         unit => format!("{v} {unit}"),
     }
