@@ -267,7 +267,9 @@ fn kept(old: &Job, new: &Job) -> Option<usize> {
     };
     let under_all = |job: &Job| {
         let roots = job.limits.get(&limits::ROOTS_PER_TRUNK).value;
-        format!("{:?} {:?} {roots:?}", job.keep_offs, job.limits.chord_m)
+        let buried = job.limits.get(&limits::WALL_BURIED).value;
+        let chord_m = job.limits.chord_m;
+        format!("{:?} {chord_m:?} {roots:?} {buried:?}", job.keep_offs)
     };
     if base(old) != base(new) {
         return None;

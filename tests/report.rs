@@ -460,6 +460,7 @@ fn files_come_in_a_fixed_order_and_are_the_same_each_time() {
             "section-3.svg",
             "profile-1.svg",
             "walls.svg",
+            "walls-2.svg",
             "walls.csv",
             "rules.csv",
             "wall-stations.csv",

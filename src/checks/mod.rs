@@ -15,6 +15,7 @@ mod fills;
 mod footing;
 mod footprint;
 mod grading;
+mod guard;
 mod keep_off;
 mod levels;
 mod no_room;

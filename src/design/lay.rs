@@ -3,7 +3,7 @@
 use crate::diag::{At, Diagnostic, Failure, has_error, nearest};
 use crate::files::Files;
 use crate::geom::{P3, Point, distance_m};
-use crate::job::{FeatureEntry, Job, LevelSpec};
+use crate::job::{FeatureEntry, Job, LevelSpec, limits};
 use crate::surface::{ComposeError, Delta, Label, Rule, Surface};
 use crate::survey::Survey;
 use crate::terrain::{GROUND, Terrain};
@@ -192,6 +192,7 @@ impl Yard<'_> {
                 .chain(&design.built)
                 .collect(),
             chord_m: self.job.limits.chord_m,
+            buried_per_height: self.job.limits.get(&limits::WALL_BURIED).value,
             settlement: parts.iter().map(|part| share(design, part)).collect(),
             units: self.job.units,
             origin: self.terrain.origin,

@@ -123,6 +123,8 @@ pub struct Site<'a> {
     pub surfaces: Vec<&'a Surface>,
     /// Longest chord error of round corners, metres.
     pub chord_m: f64,
+    /// How deep the base of a wall is buried where nothing is said, for one of its height.
+    pub buried_per_height: f64,
     /// Settlement allowance of what lies on top so far, by label: the height added as a share of
     /// the finished one.
     pub settlement: Vec<f64>,

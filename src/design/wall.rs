@@ -9,7 +9,7 @@
 //! | `tops` | instead: `[{ at, level }]`: levels at stations along the line, straight between, even beyond |
 //! | `buried` | how far the base lies below the lowest ground under it |
 //! | `base` | instead: its level |
-//! | neither | the base lies an eighth of the height below the ground before it and under it, as measured and as the features before have left it |
+//! | neither | the base lies an eighth of the height (`wall_buried_per_height` in `[limits]`) below the ground before it and under it, as measured and as the features before have left it |
 //! | `batter_run_per_rise` | lean of the face, 0 if not said: it goes back so much for one up; the back is upright |
 //! | `steps` | `[{ at, base, buried, top }]`: from `at` along the line on, the base (and the top) stand at another level |
 //! | `course` | height of a course: base and top go in whole courses from the lowest base on, the base down and the top up; the base steps by itself where the ground rises |
@@ -68,7 +68,7 @@ enum Base {
     Level(LevelSpec),
     /// Below the lowest ground under the stretch.
     Buried(f64, At),
-    /// An eighth of the height below the ground.
+    /// A share of the height below the ground.
     Rule(At),
 }
 

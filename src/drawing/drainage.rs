@@ -6,7 +6,7 @@
 use std::collections::BTreeSet;
 
 use super::legend::{List, Sample, arrow_head, dash};
-use super::region::{Path, rings};
+use super::region::{Path, is_inside, rings};
 use super::sheet::{Beside, COLUMN_MM, Sheet, Words, along, length, name_lines, places_of_ground};
 use super::{ZONE_GREY, width_mm};
 use crate::checks::{PondKind, Station, Way};
@@ -214,11 +214,19 @@ impl Sheet<'_> {
     /// Ways of drops, the longest first, each as far as it runs apart from those before; true if
     /// any is drawn.
     fn ways(&mut self, ways: &[Way], is_after: bool) -> bool {
+        // Under standing water nothing runs; before the work there is none of it.
+        let parts: Vec<Path> = match is_after {
+            true => (self.outcome.drainage.ponds.iter())
+                .flat_map(|pond| pond.parts.iter().map(|part| self.path(part)))
+                .collect(),
+            false => Vec::new(),
+        };
         let mut paths: Vec<Path> = ways
             .iter()
-            .map(|way| {
+            .flat_map(|way| {
                 let points = way.points_m.iter();
-                points.map(|&[x, y, _]| self.absolute(x, y)).collect()
+                let path: Path = points.map(|&[x, y, _]| self.absolute(x, y)).collect();
+                outside(&path, &parts)
             })
             .collect();
         paths.sort_by(|a, b| length(b).total_cmp(&length(a)));
@@ -347,6 +355,33 @@ impl Sheet<'_> {
         let front = [x + east * 3.0, y - north * 3.0];
         surface.facet_at(self.yard(front)).is_some()
     }
+}
+
+/// The runs of a path that lie outside some convex parts.
+fn outside(path: &[[f64; 2]], parts: &[Path]) -> Vec<Path> {
+    let mut runs: Vec<Path> = Vec::new();
+    let mut is_open = false;
+    for pair in path.windows(2) {
+        let far = (pair[1][0] - pair[0][0]).hypot(pair[1][1] - pair[0][1]);
+        let steps = (far / APART_MM).ceil().max(1.0) as usize;
+        let at = |k: usize| {
+            let share = k as f64 / steps as f64;
+            [0, 1].map(|i| pair[0][i] + share * (pair[1][i] - pair[0][i]))
+        };
+        for k in 0..steps {
+            let (a, b) = (at(k), at(k + 1));
+            let half = [(a[0] + b[0]) / 2.0, (a[1] + b[1]) / 2.0];
+            if parts.iter().any(|part| is_inside(part, half)) {
+                is_open = false;
+            } else if is_open && let Some(run) = runs.last_mut() {
+                run.push(b);
+            } else {
+                runs.push(vec![a, b]);
+                is_open = true;
+            }
+        }
+    }
+    runs
 }
 
 fn middle(path: &[[f64; 2]]) -> [f64; 2] {

@@ -16,7 +16,7 @@ use crate::show::Show;
 const TOP_MM: f64 = 30.0;
 
 /// The plan may be this tall, mm.
-const PLAN_MM: f64 = 84.0;
+const PLAN_MM: f64 = 76.0;
 
 /// A face may be this tall, mm.
 const FACE_MM: f64 = 62.0;
@@ -31,8 +31,11 @@ const APART_MM: f64 = 13.0;
 /// A part of a sheet: how tall it is, and how it is drawn from a height on.
 struct Block<'a> {
     height_mm: f64,
-    ink: Box<dyn Fn(&Canvas<'_>, f64) + 'a>,
+    ink: Ink<'a>,
 }
+
+/// Draws a part from a height on.
+type Ink<'a> = Box<dyn Fn(&Canvas<'_>, f64) + 'a>;
 
 /// Sheets with the walls of a job; none if no wall is needed.
 ///
@@ -120,9 +123,9 @@ fn face<'a>(outcome: &'a Outcome, number: usize, wall: &'a Wall) -> Block<'a> {
         let title = fit(&title, 3.0, width);
         canvas.text([12.0, y + 3.0], Anchor::Start, &Written::bold(&title, 2.9));
         let what = if wall.holds_fill {
-            "Seen from the low side's line start to end; thick: soil to hold; dashed: ground; thin dashes: bottom of the footing."
+            "Thick: soil to hold; dashed: ground before it; fine dashes: bottom of the footing; grey: the side at the limit slope, where it is another."
         } else {
-            "From the start of the line to its end; thick: ground to hold; dashed: level dug to; thin dashes: bottom of the footing."
+            "Thick: ground to hold; dashed: level dug to; fine dashes: bottom of the footing; grey: the side at the limit slope, where it is another."
         };
         let words = fit(what, 2.5, width);
         canvas.text([12.0, y + 7.4], Anchor::Start, &Written::plain(&words));
@@ -171,6 +174,10 @@ fn elevation(canvas: &Canvas<'_>, grid: &Grid, show: Show, wall: &Wall) {
         let (a, b) = (grid.at(s.station_m, top(s)), grid.at(s.station_m, low(s)));
         canvas.line(&[a, b], width_mm::HATCH, "#000000");
         let words = show.level(s.height_m);
+        // At its ends a wall has no height to speak of, and the axis stands there.
+        if s.height_m < 0.1 * wall.max_height_m {
+            continue;
+        }
         if a[0] - last >= APART_MM * 0.9 {
             canvas.text_on_white([a[0], a[1] - 2.6], &Written::plain(&words));
             last = a[0];
@@ -259,7 +266,13 @@ fn plan(outcome: &Outcome) -> Block<'_> {
             let middle = &wall.stations[wall.stations.len() / 2];
             let p = at(middle.x_m, middle.y_m);
             let name = format!("W{}", number + 1);
-            canvas.text_on_white([p[0] + 5.0, p[1] - 5.0], &Written::bold(&name, 3.5));
+            // Across from the numbers of the stations.
+            let next = &wall.stations[(wall.stations.len() / 2 + 1).min(wall.stations.len() - 1)];
+            let q = at(next.x_m, next.y_m);
+            let far = (q[0] - p[0]).hypot(q[1] - p[1]).max(1.0e-9);
+            let [nx, ny] = [-(q[1] - p[1]) / far, (q[0] - p[0]) / far];
+            let place = [p[0] - 5.5 * nx, p[1] - 5.5 * ny];
+            canvas.text_on_white(place, &Written::bold(&name, 3.5));
         }
         canvas.frame(corner, field, width_mm::THIN, "#000000");
         let right = corner[0] + field[0] - 5.0;

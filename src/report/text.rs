@@ -6,7 +6,7 @@
 use std::fmt::Write as _;
 
 use super::words;
-use crate::checks::{Finding, Severity, WallWork};
+use crate::checks::{Basis, Finding, Severity, WallWork};
 use crate::outcome::Outcome;
 use crate::show::Show;
 
@@ -56,6 +56,9 @@ fn with_findings(outcome: &Outcome, most: usize) -> String {
     );
     for (head, words) in words::survey(outcome) {
         out.add(head, &words);
+    }
+    if let Some(words) = words::water(outcome) {
+        out.add("Water: ", &words);
     }
     out.blank();
     out.add("Findings: ", &format!("{}.", words::counts(outcome)));
@@ -226,11 +229,15 @@ fn walls(outcome: &Outcome, show: Show, out: &mut Lines) {
         out.add(
             "  ",
             &format!(
-                "W{}: {}, along \"{}\", {holds} {}",
+                "W{}: {}, along \"{}\", {holds} {}{}",
                 k + 1,
                 words::wall_size(show, wall),
                 wall.keep_off,
-                wall.feature
+                wall.feature,
+                match wall.basis {
+                    Basis::AsDrawn => "",
+                    Basis::AtLimit => " at its limit slope",
+                }
             ),
         );
     }

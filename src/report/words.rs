@@ -3,7 +3,7 @@
 //! Takes an outcome, gives words in the job's unit. Knows no layout.
 
 use super::ground::Ground;
-use crate::checks::{Finding, Severity, Wall};
+use crate::checks::{Finding, PondKind, Severity, Wall};
 use crate::diag::Level;
 use crate::earthwork::{Loads, Range, Work};
 use crate::outcome::Outcome;
@@ -433,4 +433,35 @@ pub(super) fn rule(rule: Rule) -> &'static str {
 /// Place of a finding, with where it belongs.
 pub(super) fn place_of(finding: &Finding) -> Option<&str> {
     (!finding.place.is_empty()).then_some(finding.place.as_str())
+}
+
+/// Where water goes, in a sentence: what drains to buildings and lines of property, and whether
+/// the work makes hollows. Nothing where nothing is drawn or laid that could tell.
+pub(super) fn water(outcome: &Outcome) -> Option<String> {
+    let show = Show::new(outcome.job.units);
+    let drainage = &outcome.drainage;
+    let is_feature = |name: &str| outcome.design.features.iter().any(|f| f.name == name);
+    let mut parts: Vec<String> = drainage
+        .catchments
+        .iter()
+        .filter(|c| !is_feature(&c.name))
+        .take(3)
+        .map(|c| {
+            let [before, after] = [c.before_m2, c.after_m2].map(|m2| show.area_or_none(m2));
+            match before == after {
+                true => format!("{after} drain to {}, as before", c.name),
+                false => format!("{after} drain to {}, before {before}", c.name),
+            }
+        })
+        .collect();
+    let new = drainage.ponds.iter();
+    let new = new.filter(|p| p.kind == PondKind::New).count();
+    if !outcome.design.features.is_empty() {
+        parts.push(match new {
+            0 => "the work makes no standing water".to_owned(),
+            1 => "the work makes one standing pocket".to_owned(),
+            n => format!("the work makes {n} standing pockets"),
+        });
+    }
+    (!parts.is_empty()).then(|| format!("{}.", parts.join("; ")))
 }

@@ -13,6 +13,8 @@ mod slopes;
 mod wall_objects;
 mod walls;
 
+mod drainage;
+
 use common::{Folder, run_job};
 use cutbank::checks::{Finding, rules};
 use cutbank::outcome::Outcome;

@@ -140,6 +140,7 @@ fn wl_9_two_walls_one_above_the_other() {
                 + &pit([18.0, 24.0], 9.0)
                 + &line("Low", "other", 24.3)
                 + &berm("Berm", [y + 0.005, y + 4.0], 10.4, 2.0)
+                + "keep_clear_of = [\"High\"]\n"
                 + &line("High", "other", y)),
         )
     };

@@ -182,7 +182,11 @@ fn short(station: &Station, after: Fall, reach_m: f64) -> Option<Fault<'_>> {
         id: if is_near { "DR-2" } else { "DR-1" },
         severity,
         station,
-        short: short.max(0.0),
+        // Where enough falls, the nearest obstacle is told.
+        short: match is_short {
+            true => short,
+            false => -after.reach_m,
+        },
         is_made,
     })
 }

@@ -334,7 +334,6 @@ fn holds(context: &Context, yard: &Yard, berm: usize, ponds: &[Found], out: &mut
     let (show, design, state) = (context.show(), context.design, &yard.after);
     let name = &design.features[berm].name;
     let limits = &context.job.limits;
-    let label_of = |f: usize| state.surface.label(state.tin.facet_of(f));
     let is_of = |f: usize| feature_of(design, state.surface, state.tin.facet_of(f)) == Some(berm);
     let mut deepest: Option<(f64, &Found)> = None;
     for found in ponds.iter().filter(|p| p.on.contains_key(&berm)) {
@@ -384,22 +383,27 @@ fn holds(context: &Context, yard: &Yard, berm: usize, ponds: &[Found], out: &mut
             )
         });
     }
-    // Sides by part: those that get wet, and the others.
-    let mut sides: BTreeMap<Label, Vec<(f64, f64)>> = BTreeMap::new();
+    // Sides by the plane they lie in: those that get wet, and the others. A part by its label may
+    // have both, where a berm goes round a corner.
+    let plane_of = |f: usize| {
+        let source = state.surface.source(state.tin.facet_of(f));
+        (source.label, source.plane.slope.map(f64::to_bits))
+    };
+    let mut sides: BTreeMap<(Label, [u64; 2]), Vec<(f64, f64)>> = BTreeMap::new();
     for f in (0..state.tin.num_facets()).filter(|&f| is_of(f)) {
-        let label = label_of(f);
-        if design.parts[label as usize].role == Role::Side {
+        let plane = plane_of(f);
+        if design.parts[plane.0 as usize].role == Role::Side {
             let side = (state.tin.steepness(f), state.tin.area_m2(f));
-            sides.entry(label).or_default().push(side);
+            sides.entry(plane).or_default().push(side);
         }
     }
-    let mut wet: Vec<Label> = found.pond.facets.iter().map(|&f| label_of(f)).collect();
+    let mut wet: Vec<(Label, [u64; 2])> = found.pond.facets.iter().map(|&f| plane_of(f)).collect();
     wet.sort_unstable();
     wet.dedup();
     let run = |is_wet: bool| {
         let of = sides
             .iter()
-            .filter(|(label, _)| wet.binary_search(label).is_ok() == is_wet);
+            .filter(|(plane, _)| wet.binary_search(plane).is_ok() == is_wet);
         let steepest = of.filter_map(|(_, facets)| steepest(facets.clone()));
         let steepest = steepest.fold(0.0, f64::max);
         (steepest > 0.0).then(|| 1.0 / steepest)

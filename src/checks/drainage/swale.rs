@@ -43,11 +43,19 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
                 .collect(),
         })
     });
+    // Two lines are nearest at an end of one of them.
+    let is_beside = |ring: &Ring, a: Point, b: Point| {
+        let mut corners = ring.corners().iter();
+        corners.any(|&p| distance_to_m(p, (a, b)) <= reach_m)
+            || ring
+                .sides()
+                .any(|side| distance_to_m(a, side).min(distance_to_m(b, side)) <= reach_m)
+    };
     let is_near = |swale: &Swale| {
-        swale.line.iter().any(|(p, _)| {
-            buildings
-                .iter()
-                .any(|ring| ring.sides().any(|side| distance_to_m(*p, side) <= reach_m))
+        let mut stretches = swale.line.windows(2);
+        stretches.any(|pair| {
+            let mut rings = buildings.iter();
+            rings.any(|ring| is_beside(ring, pair[0].0, pair[1].0))
         })
     };
     let near: Vec<Swale> = drawn.chain(channels).filter(is_near).collect();

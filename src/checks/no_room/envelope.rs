@@ -87,7 +87,7 @@ impl<'a> Envelope<'a> {
                 (self.most(corner.at) > floor).then_some((corner, floor))
             })
             .map(|(corner, floor)| {
-                let best = self.from_rim(corner.at, &|c| corner.opens_to([c[0], c[1]]));
+                let best = self.best_of_rim(corner.at, &|c| corner.opens_to([c[0], c[1]]));
                 (corner, floor, best.map_or(f64::NEG_INFINITY, |(h, ..)| h))
             })
             .collect();
@@ -139,7 +139,7 @@ impl<'a> Envelope<'a> {
 
     /// The level at a place; `None` where no way leads there.
     pub(crate) fn at(&self, p: [f64; 2]) -> Option<Reached> {
-        let direct = self.from_rim(p, &|_| true);
+        let direct = self.best_of_rim(p, &|_| true);
         let (mut best, mut from, mut source) = match direct {
             Some((h, from, k)) => (h, Some(from), k),
             None => (f64::NEG_INFINITY, None, 0),
@@ -160,7 +160,7 @@ impl<'a> Envelope<'a> {
     }
 
     /// The best point of the rim that sees a place: turned level there, the point, its source.
-    fn from_rim(
+    fn best_of_rim(
         &self,
         p: [f64; 2],
         opens: &dyn Fn([f64; 3]) -> bool,
@@ -173,7 +173,7 @@ impl<'a> Envelope<'a> {
             if outward < -ON_RIM_M {
                 continue;
             }
-            let (h, c, part) = self.from_piece(piece, p);
+            let (h, c, part) = self.best_of_piece(piece, p);
             if best.is_none_or(|(most, ..)| h > most)
                 && opens(c)
                 && self.blockers.is_open([c[0], c[1]], p)
@@ -185,7 +185,7 @@ impl<'a> Envelope<'a> {
     }
 
     /// The greatest of `h(c) - slope |p - c|` on a piece, the point, and whether that is an end.
-    fn from_piece(&self, piece: &Piece, p: [f64; 2]) -> (f64, [f64; 3], usize) {
+    fn best_of_piece(&self, piece: &Piece, p: [f64; 2]) -> (f64, [f64; 3], usize) {
         let [ax, ay, az] = piece.from;
         let [dx, dy] = [piece.to[0] - ax, piece.to[1] - ay];
         let length = dx.hypot(dy);

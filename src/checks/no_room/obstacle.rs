@@ -23,6 +23,54 @@ pub(crate) struct Obstacle {
     pub(crate) low: Profile,
     /// The other feature.
     pub(crate) feature: Option<usize>,
+    /// Short stretches of it, to tell quickly what is far off.
+    pub(crate) strips: Vec<Strip>,
+}
+
+/// A short stretch of a line over which the level on its low side changes evenly.
+#[derive(Clone, Copy, Debug)]
+pub(crate) struct Strip {
+    /// Its ends, metres along the line.
+    pub(crate) from: f64,
+    pub(crate) to: f64,
+    /// Its middle, metres in the local frame.
+    pub(crate) middle: [f64; 2],
+    /// Level there, and how much it changes to either end, metres.
+    pub(crate) low_m: f64,
+    pub(crate) swing_m: f64,
+}
+
+/// Strips are no longer than this, metres.
+const STRIP_M: f64 = 0.25;
+
+/// The strips of a line: between the breaks of the level along it, and no longer than a hand's
+/// reach.
+fn strips(line: &[Point], low: &Profile) -> Vec<Strip> {
+    let mut strips = Vec::new();
+    for pair in low.breaks_with(&Profile::default()).windows(2) {
+        let length = pair[1] - pair[0];
+        let count = (length / STRIP_M).ceil().max(1.0);
+        let mut k = 0.0;
+        while k < count {
+            let from = pair[0] + length * (k / count);
+            let to = pair[0] + length * ((k + 1.0) / count);
+            k += 1.0;
+            let middle = (from + to) / 2.0;
+            let Some(low_m) = low.z_at(middle) else {
+                continue;
+            };
+            let inside = (to - from) * 1.0e-6;
+            let swing = |s: f64| low.z_at(s).map_or(0.0, |z| (z - low_m).abs());
+            strips.push(Strip {
+                from,
+                to,
+                middle: plan(stream::along(line, middle)),
+                low_m,
+                swing_m: swing(from + inside).max(swing(to - inside)),
+            });
+        }
+    }
+    strips
 }
 
 impl Obstacle {
@@ -45,13 +93,15 @@ pub(crate) fn stops_earth(kind: KeepOffKind) -> bool {
 
 /// A keep-off as an obstacle.
 pub(crate) fn of_keep_off(context: &Context, keep_off: &KeepOffPlace) -> Obstacle {
+    let low = context.terrain.surface.profile(&keep_off.line);
     Obstacle {
         name: keep_off.name.clone(),
         along: Along::of(keep_off.kind),
         line: keep_off.line.clone(),
         is_closed: keep_off.area.is_some(),
         length_m: length_m(&keep_off.line),
-        low: context.terrain.surface.profile(&keep_off.line),
+        strips: strips(&keep_off.line, &low),
+        low,
         feature: None,
     }
 }
@@ -122,13 +172,15 @@ pub(crate) fn of_feature(design: &Design, number: usize) -> Option<Obstacle> {
         }
         walked += length;
     }
+    let low = Profile { runs: vec![run] };
     Some(Obstacle {
         name: feature.name.clone(),
         along: Along::Feature,
         is_closed: true,
         length_m: walked,
+        strips: strips(&line, &low),
         line,
-        low: Profile { runs: vec![run] },
+        low,
         feature: Some(number),
     })
 }

@@ -1,7 +1,6 @@
 //! Stretches of a line along which something has to be held: as drawn, and at the limit slope.
 
 use crate::geom::Point;
-use crate::surface::Profile;
 
 use super::super::wall::JOINED_M;
 use super::envelope::{Envelope, Reached};
@@ -129,10 +128,7 @@ pub(crate) fn close_round(runs: &mut Vec<Run>, length_m: f64) {
 /// tenth of a millimetre, far below what a level shows.
 pub(crate) const HEIGHT_TOLERANCE_M: f64 = 1.0e-4;
 
-/// Stations of the limit slope stand no farther apart than this before they are refined, metres.
-const FIRST_STEP_M: f64 = 0.25;
-
-/// Halvings of such a step: 0.25 m / 2^12 is 0.06 mm.
+/// Halvings of a strip: 0.25 m / 2^12 is 0.06 mm.
 const HALVINGS: u32 = 12;
 
 /// The side of a feature at the limit slope along a line.
@@ -189,34 +185,22 @@ impl AtLine<'_> {
     /// Pieces along the line where the side at the limit slope has not landed yet.
     pub(crate) fn pieces(&self) -> Vec<[Step; 2]> {
         let mut pieces = Vec::new();
-        let bounds = stations(&self.obstacle.low);
-        for pair in bounds.windows(2) {
-            let steps = ((pair[1] - pair[0]) / FIRST_STEP_M).ceil().max(1.0);
-            let at = |k: f64| pair[0] + (pair[1] - pair[0]) * (k / steps);
-            let mut k = 0.0;
-            while k < steps {
-                self.between(at(k), at(k + 1.0), &mut pieces);
-                k += 1.0;
+        for strip in &self.obstacle.strips {
+            // Far off nothing arrives: the level changes by the limit slope at most.
+            let (ground, above) = match self.obstacle.feature {
+                None => (strip.low_m, 0.0),
+                Some(_) => (self.landing)((strip.from + strip.to) / 2.0, strip.low_m),
+            };
+            let swing = (strip.to - strip.from) / 2.0 * self.envelope.slope() + strip.swing_m;
+            let most = self.envelope.most_height_m(strip.middle, ground - above);
+            if most + swing > 0.0 {
+                self.between(strip.from, strip.to, &mut pieces);
             }
         }
         pieces
     }
 
     fn between(&self, a: f64, b: f64, pieces: &mut Vec<[Step; 2]>) {
-        let middle = (a + b) / 2.0;
-        let Some(low) = self.obstacle.low.z_at(middle) else {
-            return;
-        };
-        // Far off nothing arrives: the level changes by the limit slope at most, the ground
-        // between two of its breaks evenly.
-        let (ground, above) = (self.landing)(middle, low);
-        let p = plan(self.obstacle.at(middle));
-        let ends = [a, b].map(|s| self.obstacle.low.z_at(s).unwrap_or(low));
-        let swing = (b - a) / 2.0 * self.envelope.slope()
-            + (ends[0] - low).abs().max((ends[1] - low).abs());
-        if self.envelope.most_height_m(p, ground - above) + swing < 0.0 {
-            return;
-        }
         // Just inside: at a step of the ground both levels stand at one station.
         let inside = (b - a) * 1.0e-6;
         let (from, to) = (self.see(a + inside), self.see(b - inside));
@@ -226,14 +210,8 @@ impl AtLine<'_> {
                 s
             })
         };
-        self.refine(
-            set(from, a),
-            set(to, b),
-            [a, b],
-            self.see(middle),
-            HALVINGS,
-            pieces,
-        );
+        let middle = self.see((a + b) / 2.0);
+        self.refine(set(from, a), set(to, b), [a, b], middle, HALVINGS, pieces);
     }
 
     fn refine(
@@ -300,9 +278,4 @@ impl AtLine<'_> {
         };
         pieces.push(piece);
     }
-}
-
-/// Breaks of a profile, each once.
-fn stations(profile: &Profile) -> Vec<f64> {
-    profile.breaks_with(&Profile::default())
 }

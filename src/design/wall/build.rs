@@ -154,7 +154,7 @@ impl Wall {
         // lies in one of the shape that takes it.
         let longer = beyond_ends(line);
         let (first, last) = (0.0, line.length_m());
-        let mut rows = Vec::new();
+        let mut rows: Vec<Vec<Section>> = Vec::new();
         for stretch in stretches {
             let span = [stretch.from_m, stretch.to_m];
             let knots = before_foot(site.so_far, line, self.side, span);
@@ -176,15 +176,23 @@ impl Wall {
             ends: [FACE_RUN_PER_RISE; 2],
             end_labels: [side; 2],
         };
-        Ok(Some(self.step(
-            site,
-            &longer,
-            &rows,
-            Rule::Lower,
-            &skirt,
-        )?))
+        let mut patch = Patch::new();
+        for sections in &rows {
+            let loft = self.centre.loft(site, "the wall", &longer, sections)?;
+            let at = &self.centre.places.at;
+            let run = FACE_RUN_PER_RISE;
+            let mut sides = site.sides(Rule::Lower, run, Corners::Mitre, &loft.outline(), at)?;
+            // Over the top of what is taken away: at its level they would end in its own face.
+            sides.limit_z_m += OVER_M;
+            patch.append(&loft.patch(&sides, &skirt));
+        }
+        let rule = Rule::Lower;
+        Ok(Some(Step { rule, patch }))
     }
 }
+
+/// How far the sides of what is taken away go on above it, metres.
+const OVER_M: f64 = 0.1;
 
 /// A line that reaches a little past both ends of another.
 fn beyond_ends(line: &CentreLine) -> CentreLine {

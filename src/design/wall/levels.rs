@@ -9,10 +9,6 @@ use super::super::stretch::{check_stretches, off_line};
 use super::plan::WallStretch;
 use super::{Base, Top, Wall};
 
-/// The base lies this share of the height of the wall below the ground before it: 1 in for 8 in
-/// (common practice, no source).
-pub(super) const BURIED_SHARE: f64 = 1.0 / 8.0;
-
 /// How far before the foot the ground is looked at for the rule, metres: about a foot, where a
 /// base may be laid bare.
 const BEFORE_M: f64 = 0.3;
@@ -292,7 +288,9 @@ impl Wall {
                                 to: ends[1],
                             };
                             (from < to).then(|| {
-                                lowered(part, |z, s| z - (top.at(s) - z).max(0.0) * BURIED_SHARE)
+                                lowered(part, |z, s| {
+                                    z - (top.at(s) - z).max(0.0) * site.buried_per_height
+                                })
                             })
                         })),
                     }

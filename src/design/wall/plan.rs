@@ -20,8 +20,8 @@ pub struct WallPlan {
     pub batter_run_per_rise: f64,
     /// Stretches with one base level, in order.
     pub stretches: Vec<WallStretch>,
-    /// True if the depth of the base follows the rule, an eighth of the height.
-    pub is_buried_by_rule: bool,
+    /// Depth of the base for one of the height, where it follows the rule.
+    pub buried_per_height: Option<f64>,
     /// Height of a course, metres.
     pub course_m: Option<f64>,
     /// Length of a unit, metres.

@@ -39,7 +39,7 @@ impl Wall {
             thickness_m: thick,
             batter_run_per_rise: self.batter_run_per_rise,
             stretches: Vec::new(),
-            is_buried_by_rule: matches!(self.base, Base::Rule(_)),
+            buried_per_height: matches!(self.base, Base::Rule(_)).then_some(site.buried_per_height),
             course_m: self.extras.course.as_ref().map(|c| c.0),
             unit_m: self.extras.unit_m,
             cap_m: self.extras.cap_m,

@@ -470,10 +470,9 @@ fn size(show: Show, work: &WallWork, plan: &WallPlan) -> Vec<(&'static str, Stri
         ),
         (
             "base",
-            match plan.is_buried_by_rule {
-                true => "an eighth of the height below the ground (common practice, no source)"
-                    .to_owned(),
-                false => "as the job gives it".to_owned(),
+            match plan.buried_per_height {
+                Some(share) => format!("{share:.3} of the height below the ground"),
+                None => "as the job gives it".to_owned(),
             },
         ),
     ];
