@@ -8,7 +8,7 @@ use super::{Checked, Context};
 
 /// A slope for temporary faces, and whose it is.
 pub(super) struct Temporary {
-    /// `None` in stable rock: a face may stand upright.
+    /// `None` in rock: a face may stand upright.
     pub(super) slope: Option<Slope>,
     /// Whose limit, and where it is from.
     pub(super) from: String,
@@ -60,7 +60,7 @@ pub(super) fn temporary(context: &Context, depth_m: f64) -> Temporary {
         },
         Some(DigType::Rock) => Temporary {
             slope: None,
-            from: "stable rock as classified by you; a competent person decides".to_owned(),
+            from: "rock as classified by you; a competent person decides".to_owned(),
             ids: &["EX-4"],
         },
         Some(DigType::A) if is_short => Temporary {

@@ -449,7 +449,7 @@ pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) ->
     if feature.laid.stands == Stands::Temporary {
         let temporary = temporary(context, deepest_cut_m(context, feature));
         return Some(SideLimit {
-            // Stable rock may stand upright; what is drawn as a side lies.
+            // Rock may stand upright; what is drawn as a side lies.
             slope: temporary
                 .slope
                 .unwrap_or(Slope::from_rise_per_run(STEEPEST)),

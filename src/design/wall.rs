@@ -235,8 +235,9 @@ impl Shape for Wall {
         }
         let trench = self.dug(site, &line, &stretches, label)?;
         let cleared = self.cleared(site, &line, &stretches, label)?;
-        let body = self.body(site, &line, &stretches, label)?;
-        let finished = cleared.into_iter().chain([body]).collect();
+        let down_to = cleared.as_ref().map(|c| c.1);
+        let body = self.body(site, &line, &stretches, down_to, label)?;
+        let finished = cleared.into_iter().map(|c| c.0).chain([body]).collect();
         let plan = self.plan(site, &line, stretches)?;
         let ends = |s: &WallStretch| {
             [s.from_m, s.to_m].map(|at| P3 {

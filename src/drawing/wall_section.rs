@@ -86,12 +86,7 @@ fn one(
     draw(paper.width_mm, bottom + BELOW_MM, &title, |canvas| {
         heading(canvas, &title, &lines, outcome);
         let along = format!("across the wall, {}", show.length_unit());
-        grid.axes(
-            canvas,
-            show,
-            &along,
-            benchmark(outcome).map(|(n, z)| (n, z)),
-        );
+        grid.axes(canvas, show, &along, benchmark(outcome));
         let place = |x: f64, z: f64| grid.at(before + x, z);
         let ring = |points: &[[f64; 2]]| -> Vec<[f64; 2]> {
             points.iter().map(|p| place(p[0], p[1])).collect()

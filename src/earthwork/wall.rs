@@ -161,13 +161,8 @@ impl Counted<'_> {
         };
         let courses = self.courses();
         let cap_runs = plan.cap_m.map(|_| self.cap_runs());
-        let of_units = |lengths: &[f64]| {
-            Some(
-                lengths
-                    .iter()
-                    .map(|&m| units(m, plan.unit_m))
-                    .sum::<Option<u32>>()?,
-            )
+        let of_units = |lengths: &[f64]| -> Option<u32> {
+            lengths.iter().map(|&m| units(m, plan.unit_m)).sum()
         };
         let pipe_levels = plan.pipe_levels();
         let outlet = pipe_levels.first().and_then(|&(s, z)| {

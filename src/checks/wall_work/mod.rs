@@ -36,16 +36,19 @@ pub struct WallWork {
     pub sections: Vec<WallSection>,
 }
 
-/// The rules in the care of this check.
-const RULES: [&str; 10] = [
-    "WL-1", "WL-2", "WL-3", "WL-4", "WL-6", "WL-7", "WL-8", "WL-9", "WL-10", "WL-12",
-];
+/// Rules that drawn walls alone can answer.
+const OF_DRAWN: [&str; 6] = ["WL-4", "WL-6", "WL-7", "WL-8", "WL-10", "WL-12"];
+/// Rules that are answered for walls that are needed as well.
+const OF_NEEDED_TOO: [&str; 4] = ["WL-1", "WL-2", "WL-3", "WL-9"];
 
 pub(super) fn check(context: &Context, out: &mut Checked) {
     let walls = wall_quantities(context.design, context.terrain.origin);
     if walls.is_empty() {
-        for id in RULES {
+        for id in OF_DRAWN {
             out.missing(id, "no wall is drawn");
+        }
+        for id in OF_NEEDED_TOO {
+            out.looked(id, "no wall is drawn");
         }
         return;
     }

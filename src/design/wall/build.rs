@@ -30,7 +30,7 @@ impl Wall {
         }
     }
 
-    /// One step: strips along every stretch, with its sides.
+    /// One step: strips along every stretch, with its sides, which reach a level at least.
     fn step(
         &self,
         site: &Site,
@@ -38,13 +38,20 @@ impl Wall {
         stretches: &[Vec<Section>],
         rule: Rule,
         skirt: &Skirt,
+        at_least: Option<f64>,
     ) -> Result<Step, Diagnostic> {
         let run = skirt.sides[0].max(skirt.sides[1]);
         let mut patch = Patch::new();
         for sections in stretches {
             let loft = self.centre.loft(site, "the wall", line, sections)?;
             let at = &self.centre.places.at;
-            let sides = site.sides(rule, run, Corners::Mitre, &loft.outline(), at)?;
+            let mut sides = site.sides(rule, run, Corners::Mitre, &loft.outline(), at)?;
+            if let Some(z) = at_least {
+                sides.limit_z_m = match rule {
+                    Rule::Lower => sides.limit_z_m.max(z),
+                    Rule::Raise => sides.limit_z_m.min(z),
+                };
+            }
             patch.append(&loft.patch(&sides, skirt));
         }
         Ok(Step { rule, patch })
@@ -86,24 +93,25 @@ impl Wall {
             end_labels: [label; 2],
         };
         let trench = rows(under, stone.thick_m, [side, base]);
-        let mut step = self.step(site, line, &trench, Rule::Lower, &skirt(side))?;
+        let mut step = self.step(site, line, &trench, Rule::Lower, &skirt(side), None)?;
         if let Some(drain) = &self.extras.drain_stone {
             let floor = label("drain stone", Role::Floor);
             let side = label("drain trench", Role::Face);
             let across = [0.0, self.thickness_m + drain.width_m];
             let behind = rows(across, 0.0, [side, floor]);
-            let behind = self.step(site, line, &behind, Rule::Lower, &skirt(side))?;
+            let behind = self.step(site, line, &behind, Rule::Lower, &skirt(side), None)?;
             step.patch.append(&behind.patch);
         }
         Ok(step)
     }
 
-    /// The body.
+    /// The body, its faces going down to a level at least.
     pub(super) fn body(
         &self,
         site: &Site,
         line: &CentreLine,
         stretches: &[WallStretch],
+        down_to: Option<f64>,
         label: Labels,
     ) -> Result<Step, Diagnostic> {
         let batter = self.batter_run_per_rise.max(FACE_RUN_PER_RISE);
@@ -128,18 +136,18 @@ impl Wall {
             ends: [FACE_RUN_PER_RISE; 2],
             end_labels: [end; 2],
         };
-        self.step(site, line, &rows, Rule::Raise, &skirt)
+        self.step(site, line, &rows, Rule::Raise, &skirt, down_to)
     }
 
     /// What features before have left standing before a leaning face, taken away down to the
-    /// ground before the foot; `None` where there is no such thing.
+    /// ground before the foot, and the lowest of that; `None` where there is no such thing.
     pub(super) fn cleared(
         &self,
         site: &Site,
         line: &CentreLine,
         stretches: &[WallStretch],
         label: Labels,
-    ) -> Result<Option<Step>, Diagnostic> {
+    ) -> Result<Option<(Step, f64)>, Diagnostic> {
         let lean = |s: &WallStretch| {
             let heights = s.top.iter().map(|k| k.1 - s.base_z_m);
             heights.fold(0.0, f64::max) * self.batter_run_per_rise
@@ -155,6 +163,7 @@ impl Wall {
         let longer = beyond_ends(line);
         let (first, last) = (0.0, line.length_m());
         let mut rows: Vec<Vec<Section>> = Vec::new();
+        let mut lowest = f64::INFINITY;
         for stretch in stretches {
             let span = [stretch.from_m, stretch.to_m];
             let knots = before_foot(site.so_far, line, self.side, span);
@@ -168,31 +177,22 @@ impl Wall {
                 labels: vec![side, floor, side],
             };
             if knots.len() > 1 && lean(stretch) >= THINNEST_M {
+                lowest = knots.iter().map(|k| k.1).fold(lowest, f64::min);
                 rows.push(knots.iter().map(section).collect());
             }
+        }
+        if rows.is_empty() {
+            return Ok(None);
         }
         let skirt = Skirt {
             sides: [FACE_RUN_PER_RISE; 2],
             ends: [FACE_RUN_PER_RISE; 2],
             end_labels: [side; 2],
         };
-        let mut patch = Patch::new();
-        for sections in &rows {
-            let loft = self.centre.loft(site, "the wall", &longer, sections)?;
-            let at = &self.centre.places.at;
-            let run = FACE_RUN_PER_RISE;
-            let mut sides = site.sides(Rule::Lower, run, Corners::Mitre, &loft.outline(), at)?;
-            // Over the top of what is taken away: at its level they would end in its own face.
-            sides.limit_z_m += OVER_M;
-            patch.append(&loft.patch(&sides, &skirt));
-        }
-        let rule = Rule::Lower;
-        Ok(Some(Step { rule, patch }))
+        let step = self.step(site, &longer, &rows, Rule::Lower, &skirt, None)?;
+        Ok(Some((step, lowest)))
     }
 }
-
-/// How far the sides of what is taken away go on above it, metres.
-const OVER_M: f64 = 0.1;
 
 /// A line that reaches a little past both ends of another.
 fn beyond_ends(line: &CentreLine) -> CentreLine {

@@ -4,7 +4,7 @@ use crate::diag::{At, Diagnostic};
 use crate::surface::Surface;
 
 use super::super::Site;
-use super::super::shape::{Along, CentreLine, SAME_STATION_M};
+use super::super::shape::{Along, CentreLine};
 use super::super::stretch::{check_stretches, off_line};
 use super::plan::WallStretch;
 use super::{Base, Top, Wall};
@@ -404,14 +404,44 @@ pub(super) fn before_foot(
         .flat_map(|p| [p.from.0.max(from), p.to.0.min(to)].map(|s| (s, p.at(s))))
         .collect();
     knots.sort_by(|a, b| a.0.total_cmp(&b.0));
-    knots.dedup_by(|b, a| b.0 - a.0 <= SAME_STATION_M);
     let reaches =
         |k: Option<&(f64, f64)>, s: f64| k.is_some_and(|k| (k.0 - s).abs() <= 2.0 * AT_FOOT_M);
-    match reaches(knots.first(), from) && reaches(knots.last(), to) {
-        true => knots,
-        false => Vec::new(),
+    if !reaches(knots.first(), from) || !reaches(knots.last(), to) {
+        return Vec::new();
+    }
+    // Breaks side by side are one; the last stays.
+    let last = knots[knots.len() - 1];
+    knots.dedup_by(|b, a| b.0 - a.0 < KNOTS_APART_M);
+    while knots.len() > 1 && knots.last().is_some_and(|k| last.0 - k.0 < KNOTS_APART_M) {
+        knots.pop();
+    }
+    knots.push(last);
+    thinned(&knots)
+}
+
+/// A line without the knots that lie on it to a millimetre.
+fn thinned(knots: &[(f64, f64)]) -> Vec<(f64, f64)> {
+    let (Some(&(s0, z0)), Some(&(s1, z1))) = (knots.first(), knots.last()) else {
+        return Vec::new();
+    };
+    let off = |&(s, z): &(f64, f64)| (z - z0 - (z1 - z0) * (s - s0) / (s1 - s0)).abs();
+    let inner = 1..knots.len().max(2) - 1;
+    let farthest = inner.max_by(|&i, &j| off(&knots[i]).total_cmp(&off(&knots[j])));
+    match farthest.filter(|&k| off(&knots[k]) > ON_LINE_M) {
+        Some(k) => {
+            let mut all = thinned(&knots[..=k]);
+            all.pop();
+            all.extend(thinned(&knots[k..]));
+            all
+        }
+        None => vec![(s0, z0), (s1, z1)],
     }
 }
+
+/// Knots of the ground before a wall are at least so far apart, metres.
+const KNOTS_APART_M: f64 = 0.02;
+/// A knot so near to a line lies on it, metres.
+const ON_LINE_M: f64 = 0.001;
 
 /// True if features before have changed the ground before the foot, or where the face leans back.
 pub(super) fn is_changed(site: &Site, line: &CentreLine, side: f64, lean_m: f64) -> bool {

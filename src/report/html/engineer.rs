@@ -251,7 +251,7 @@ impl Page<'_> {
             false => "level, or falling and taken as level".to_owned(),
         };
         let none = || "none".to_owned();
-        let facts = vec![
+        let facts = [
             (
                 "soil",
                 format!(
