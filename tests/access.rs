@@ -372,6 +372,8 @@ fn a_yard_of_two_thousand_points_takes_milliseconds() {
         terrain: &outcome.terrain,
         design: &outcome.design,
         soil: &outcome.soil,
+        to_build: &outcome.to_build,
+        extents: &outcome.extents,
         workers: &OneThread,
     };
     let begun = std::time::Instant::now();

@@ -2,7 +2,7 @@
 //!
 //! Takes an outcome, gives one SVG sheet. Lengths, widths and climbs are the outcome's numbers.
 
-use super::legend::{List, Sample, arrow_head, dash, letter, open_ring};
+use super::legend::{List, Sample, arrow_head, dash, letter, open_ring, pile};
 use super::region::{Path, inside, rings};
 use super::sheet::{
     Beside, COLUMN_MM, FAR_MM, Sheet, Words, along, length, name_lines, places_of_ground,
@@ -171,11 +171,13 @@ impl Sheet<'_> {
             let paths: Vec<Path> = zone.iter().map(|r| self.path(r)).collect();
             let is_pile = feature.kind == "pile";
             let (fill, width, dashes, words) = match (feature.laid.rule, is_pile) {
-                (_, true) => ("#DDD3C4", width_mm::NEW, "", "pile"),
+                (_, true) => ("none", width_mm::NEW, "", "pile"),
                 (Rule::Lower, _) => ("#F7F2EA", width_mm::NEW, "", "edge of a dig"),
                 (Rule::Raise, _) => ("none", width_mm::THIN, "1 1", "fill to be built"),
             };
-            if fill != "none" {
+            if is_pile {
+                pile(&mut self.svg, &paths);
+            } else if fill != "none" {
                 self.svg.fill(&paths, fill);
             }
             for path in &paths {
@@ -188,7 +190,7 @@ impl Sheet<'_> {
                     dash: dashes,
                 };
                 if is_pile {
-                    self.explain(Sample::Building, words);
+                    self.explain(Sample::Pile, words);
                 } else {
                     self.explain(sample, words);
                 }
@@ -196,8 +198,8 @@ impl Sheet<'_> {
             let Some(at) = inside(&paths) else { continue };
             let mut lines = name_lines(&feature.name);
             let bold_lines = lines.len();
-            let pile = outcome.access.piles.iter().find(|p| p.name == feature.name);
-            if let Some((_, far_m)) = pile.and_then(|p| p.nearest_edge.as_ref()) {
+            let its_place = outcome.access.piles.iter().find(|p| p.name == feature.name);
+            if let Some((_, far_m)) = its_place.and_then(|p| p.nearest_edge.as_ref()) {
                 lines.push(format!("{} from the edge", self.show.length(*far_m)));
             }
             self.words.push(Words {
@@ -377,7 +379,7 @@ impl Sheet<'_> {
                 colour: "#000000",
                 dash: "",
             };
-            self.explain(sample, "barrow way, and its width in grey");
+            self.explain(sample, "barrow way, its width in grey");
         }
     }
 

@@ -34,6 +34,7 @@ pub(super) enum Sample {
     NoData,
     Band(Shade),
     Building,
+    Pile,
 }
 
 /// Dashes of lines, mm.
@@ -133,6 +134,10 @@ fn sample(svg: &mut Svg, sample: Sample, [x, y]: [f64; 2]) {
                 2.8,
             );
         }
+        Sample::Pile => {
+            pile(svg, &ring);
+            svg.line(&ring[0], true, width_mm::NEW, "#000000", "");
+        }
         Sample::Building => {
             svg.fill(&ring, "#E4E4E0");
             svg.line(&ring[0], true, width_mm::NEW, "#000000", "");
@@ -152,6 +157,12 @@ pub(super) fn no_data(svg: &mut Svg, rings: &[Vec<[f64; 2]>]) {
     for [a, b] in hatch(rings, 1.8, false) {
         svg.line(&[a, b], false, width_mm::THIN, "#6B6B6B", "1.8 0.9");
     }
+}
+
+/// Fills rings as a pile: sand-coloured, dotted.
+pub(super) fn pile(svg: &mut Svg, rings: &[Vec<[f64; 2]>]) {
+    svg.fill(rings, "#EDE6DA");
+    svg.dots(&dots(rings, 1.6), 0.3, "#000000");
 }
 
 /// The letter of a zone.
