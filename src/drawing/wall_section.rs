@@ -176,6 +176,9 @@ fn large_scale(show: Show, size_m: [f64; 2], room: [f64; 2]) -> Scale {
     }
 }
 
+/// Places across the wall and levels, metres, on paper.
+type OnPaper<'a> = &'a dyn Fn(&[[f64; 2]]) -> Vec<[f64; 2]>;
+
 fn rectangle([x0, z0]: [f64; 2], [x1, z1]: [f64; 2]) -> [[f64; 2]; 4] {
     [[x0, z0], [x1, z0], [x1, z1], [x0, z1]]
 }
@@ -194,12 +197,7 @@ fn stones(canvas: &Canvas<'_>, ring: &[[f64; 2]]) {
 }
 
 /// The body with its courses and its cap.
-fn body(
-    canvas: &Canvas<'_>,
-    plan: &WallPlan,
-    section: &WallSection,
-    ring: &dyn Fn(&[[f64; 2]]) -> Vec<[f64; 2]>,
-) {
+fn body(canvas: &Canvas<'_>, plan: &WallPlan, section: &WallSection, ring: OnPaper<'_>) {
     let corners: Vec<[f64; 2]> = section
         .body_m
         .iter()
@@ -232,7 +230,7 @@ fn grounds(
     canvas: &Canvas<'_>,
     section: &WallSection,
     before: f64,
-    ring: &dyn Fn(&[[f64; 2]]) -> Vec<[f64; 2]>,
+    ring: OnPaper<'_>,
     plan: &WallPlan,
 ) {
     if let Some(z) = section.front_m {

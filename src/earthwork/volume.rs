@@ -129,10 +129,10 @@ pub fn volumes(
     Volumes {
         cut_m3: sum(|f| f.cut_m3),
         fill_m3: sum(|f| f.fill_m3),
+        // Under the lean of a wall's trench lies soil.
         other_fill_m3: (features.iter().zip(&design.features))
-            .filter(|(_, feature)| !feature.laid.places_soil)
-            // What a wall puts back is soil, and in no part.
-            .map(|(volume, _)| volume.parts.iter().map(|p| p.fill_m3).sum::<f64>())
+            .filter(|(_, feature)| !feature.laid.places_soil && feature.laid.wall.is_none())
+            .map(|(volume, _)| volume.fill_m3)
             .sum(),
         strip_m3: (features.iter().zip(&design.features))
             .filter(|(_, feature)| feature.is_strip())

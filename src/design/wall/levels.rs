@@ -478,13 +478,11 @@ fn lowered(piece: Piece, level: impl Fn(f64, f64) -> f64) -> Piece {
 fn beside(surface: &Surface, line: &CentreLine, offset_m: f64) -> Vec<Piece> {
     let stations = line.stations_m();
     let mut all = Vec::new();
-    for k in 0..stations.len() - 1 {
+    for (k, start) in stations.iter().enumerate().take(stations.len() - 1) {
         let profile = surface.profile(&line.parallel(k, offset_m));
         for run in &profile.runs {
-            let knots: Vec<(f64, f64)> = run
-                .iter()
-                .map(|p| (stations[k] + p.distance_m, p.z_m))
-                .collect();
+            let knots: Vec<(f64, f64)> =
+                run.iter().map(|p| (start + p.distance_m, p.z_m)).collect();
             all.extend(pieces(&knots));
         }
     }
