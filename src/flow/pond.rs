@@ -81,22 +81,57 @@ impl Tin {
         wall: &dyn Fn(usize) -> bool,
     ) -> Option<P3> {
         let bottom = pits[pit as usize].bottom_id;
+        let lip = self.flooded(BTreeSet::from([bottom]), Some(bottom), inside, wall)?;
+        Some(self.vertices[lip as usize])
+    }
+
+    /// The lowest pass out of some facets that water stands in whatever their heights, such as a
+    /// hollow filled with stone, that does not lie on others; and the facets round it. `None` if
+    /// there is none.
+    ///
+    /// # Cost
+    ///
+    /// that of looking at every vertex once
+    pub fn lip_out_of(
+        &self,
+        inside: &dyn Fn(usize) -> bool,
+        wall: &dyn Fn(usize) -> bool,
+    ) -> Option<(P3, Vec<usize>)> {
+        let is_within = |v: &u32| {
+            let fan = self.fan(*v);
+            !fan.is_empty() && fan.iter().all(|&f| inside(f as usize))
+        };
+        let seeds: BTreeSet<u32> = (0..self.vertices.len() as u32).filter(is_within).collect();
+        let lip = self.flooded(seeds, None, inside, wall)?;
+        let round = self.fan(lip).iter().map(|&f| f as usize).collect();
+        Some((self.vertices[lip as usize], round))
+    }
+
+    /// Floods from some vertices, the lowest first; the lip is the highest place met before the
+    /// water runs down outside or over the rim.
+    fn flooded(
+        &self,
+        seeds: BTreeSet<u32>,
+        mut lip: Option<u32>,
+        inside: &dyn Fn(usize) -> bool,
+        wall: &dyn Fn(usize) -> bool,
+    ) -> Option<u32> {
         let is_walled = |v: u32| self.fan(v).iter().any(|&f| wall(f as usize));
-        // Flooded from the bottom, the lowest first; the lip is the highest place met before the
-        // water runs down outside or over the rim.
-        let mut seen = BTreeSet::from([bottom]);
-        let mut next = BTreeSet::from([(Height(self.z(bottom)), bottom)]);
-        let mut lip = self.vertices[bottom as usize];
+        let is_outside = |v: u32| !self.fan(v).iter().any(|&f| inside(f as usize));
+        let mut next: BTreeSet<(Height, u32)> =
+            seeds.iter().map(|&v| (Height(self.z(v)), v)).collect();
+        let mut seen = seeds.clone();
         let mut lower = Vec::new();
-        while let Some((_, v)) = next.pop_first() {
-            if self.z(v) > lip.z {
-                lip = self.vertices[v as usize];
-            } else if self.z(v) < lip.z && !self.fan(v).iter().any(|&f| inside(f as usize)) {
-                return Some(lip);
+        while let Some((Height(z), v)) = next.pop_first() {
+            match lip {
+                _ if seeds.contains(&v) => {}
+                Some(lip) if z < self.z(lip) && is_outside(v) => return Some(lip),
+                Some(highest) if z <= self.z(highest) => {}
+                _ => lip = Some(v),
             }
             lower.clear();
             if self.lower_neighbours(v, &mut lower) {
-                return Some(lip);
+                return lip;
             }
             for &f in self.fan(v) {
                 for w in self.corners[f as usize] {

@@ -1,7 +1,7 @@
 //! Where water leaves a basin, and where an overflow takes it.
 
 use crate::flow::{Pit, Sink};
-use crate::geom::{Point, distance_m};
+use crate::geom::{P3, Point, distance_m};
 use crate::job::KeepOffKind;
 use crate::job::limits::{LINE_SETBACK, SPILL_BELOW_RIM};
 
@@ -54,22 +54,23 @@ fn hollow(context: &Context, yard: &Yard, basin: usize) -> Option<(u32, Pit)> {
 fn rim(context: &Context, yard: &Yard, basin: usize, out: &mut Checked) {
     let (show, design, state) = (context.show(), context.design, &yard.after);
     let name = design.features[basin].name.clone();
-    let Some((pit, of)) = hollow(context, yard, basin) else {
-        out.missing(
-            "DR-10",
-            format!("{name} holds no water: it has no rim all round"),
-        );
-        return;
-    };
     let feature = |f: usize| feature_of(design, state.surface, state.tin.facet_of(f));
     let is_channel = |f: usize| feature(f).filter(|&k| design.features[k].kind == "channel");
-    let overflow = state
-        .tin
-        .facets_at_lip(&state.pits, pit)
-        .find_map(is_channel);
-    let place = context.place(of.lip.p);
-    let level = show.level_with_unit(of.lip.z);
     let is_inside = |f: usize| feature(f) == Some(basin);
+    let open = hollow(context, yard, basin);
+    // Filled with stone up to its overflow there is no hollow to be seen: water stands in the
+    // stone, wherever that ends.
+    let lip = match &open {
+        Some((pit, of)) => Some((of.lip, state.tin.facets_at_lip(&state.pits, *pit).collect())),
+        None => state.tin.lip_out_of(&is_inside, &|_| false),
+    };
+    let Some((lip, round)): Option<(P3, Vec<usize>)> = lip else {
+        out.missing("DR-10", format!("{name} has no rim inside the survey"));
+        return;
+    };
+    let overflow = round.into_iter().find_map(is_channel);
+    let place = context.place(lip.p);
+    let level = show.level_with_unit(lip.z);
     let Some(overflow) = overflow else {
         let channels: Vec<&str> = design
             .features
@@ -93,7 +94,7 @@ fn rim(context: &Context, yard: &Yard, basin: usize, out: &mut Checked) {
             ids: &["DR-10"],
             feature: Some(name),
             place,
-            at_m: Some(context.absolute(of.lip.p)),
+            at_m: Some(context.absolute(lip.p)),
             limit_from: context.job.limits.get(&SPILL_BELOW_RIM).from,
             cure: format!(
                 "begin the overflow {} below {level}, or raise the rim there",
@@ -107,14 +108,17 @@ fn rim(context: &Context, yard: &Yard, basin: usize, out: &mut Checked) {
     let over = &design.features[overflow].name;
     let is_wall = |f: usize| feature(f) == Some(overflow);
     let limit = context.job.limits.get(&SPILL_BELOW_RIM);
-    let next = state
-        .tin
-        .lip_without(&state.pits, pit, &is_inside, &is_wall);
+    let next = match open {
+        Some((pit, _)) => state
+            .tin
+            .lip_without(&state.pits, pit, &is_inside, &is_wall),
+        None => state.tin.lip_out_of(&is_inside, &is_wall).map(|(p, _)| p),
+    };
     let Some(next) = next else {
         out.looked("DR-10", format!("{name}: water leaves by {over} alone"));
         return;
     };
-    let above = next.z - of.lip.z;
+    let above = next.z - lip.z;
     let other = context.place(next.p);
     let words = format!(
         "{name}: water leaves by {over} at level {level}; the next lowest place of the rim is {} higher, at {other}",
