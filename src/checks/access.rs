@@ -458,7 +458,7 @@ impl Routing<'_> {
         };
         let chosen = match self.context.job.routes.is_empty() {
             true => {
-                "No way is asked for, so there is one to each dig and each pile, from the gate with the shortest way. "
+                "No way is asked for, so there is one to each dig and each pile, from the gate in the boundary with the shortest way. "
             }
             false => "",
         };

@@ -14,6 +14,9 @@ use super::{Checked, Context, Finding, Measure, Severity};
 /// Work on less than this of a circle is a brush with its line, m2.
 const SMALLEST_TOUCHED_M2: f64 = 0.01;
 
+/// A cut or fill lower than this is rounding, metres.
+const TRACE_M: f64 = 0.001;
+
 /// A way crosses a circle on more than this, metres.
 const BRUSH_M: f64 = 0.05;
 
@@ -104,7 +107,10 @@ pub(super) fn check(context: &Context, footprints: &[Footprint], out: &mut Check
             if touched_m2 < SMALLEST_TOUCHED_M2 {
                 continue;
             }
-            let by = |extreme: Option<Extreme>| extreme.map_or(0.0, |e| e.by_m);
+            let by = |extreme: Option<Extreme>| {
+                let seen = extreme.filter(|e| e.by_m >= TRACE_M);
+                seen.map_or(0.0, |e| e.by_m)
+            };
             let work = InRoots {
                 feature: context.design.features[feature].name.clone(),
                 touched_m2,
