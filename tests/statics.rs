@@ -317,7 +317,7 @@ fn a_stacked_stone_wall_without_and_with_a_surcharge() {
         0.525_373_931_6,
         1e-9,
     );
-    near("toe", psf(found.contact.toe_pa()), 1278.199_212, 1e-5);
+    near("toe", psf(found.contact.toe_pa()), 1_278.199_212, 1e-5);
     near("heel", psf(found.contact.heel_pa()), 0.0, 1e-9);
 }
 
