@@ -223,10 +223,15 @@ pub fn has_error(diagnostics: &[Diagnostic]) -> bool {
 
 /// The known name nearest to a mistyped one, if it is near enough to be meant.
 pub fn nearest<'a>(wrong: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    let first = wrong.chars().next();
+    // Half the letters of a short word are another word, unless it begins alike.
+    let is_alike = |distance: usize, name: &str| {
+        distance <= 1 || name.len() > 4 || name.chars().next() == first
+    };
     known
         .into_iter()
         .map(|name| (strsim::damerau_levenshtein(wrong, name), name))
-        .filter(|&(distance, name)| distance <= 2.max(name.len() / 3))
+        .filter(|&(distance, name)| distance <= 2.max(name.len() / 3) && is_alike(distance, name))
         .min()
         .map(|(_, name)| name)
 }

@@ -361,7 +361,7 @@ mod tests {
         );
         assert_eq!(
             Slope::from_percent(2.0).to_string(),
-            "2.0 % (0.24 in per ft)"
+            "2.0 % (50 across : 1 up, 0.24 in per ft)"
         );
     }
 }

@@ -254,3 +254,38 @@ fn an_overflow_that_is_not_the_lowest_place() {
     let (fault, repaired) = (yard(slope, &with("20.24")), yard(slope, &with("20.1")));
     told("DR-10", &fault, &repaired);
 }
+
+#[test]
+fn an_overflow_out_of_a_basin_filled_with_stone() {
+    // Level ground at 10 m round a basin filled with stone to 9.9; the overflow begins at 9.8 in
+    // the stone, or at 9.95, level with nothing but a hand of soil round it.
+    let with = |start: &str, end: &str| {
+        yard(
+            |x, _| {
+                if x > 40.0 {
+                    10.0 - 0.1 * (x - 40.0)
+                } else {
+                    10.0
+                }
+            },
+            &format!(
+                "[[feature]]\nkind = \"basin\"\nname = \"Basin\"\noutline = [[28.0, 28.0], [34.0, 28.0], [34.0, 33.0], [28.0, 33.0]]\n\
+                 floor = \"level:9.0\"\nside_run_per_rise = 1.5\ncorners = \"mitre\"\n\
+                 layers = [ {{ name = \"liner\" }}, {{ name = \"stone\", to = \"level:9.9\", porosity = 0.4 }} ]\n\
+                 [[feature]]\nkind = \"channel\"\nname = \"Overflow\"\nline = [[34.5, 30.5], [40.0, 30.5], [{end}, 30.5]]\nwidth = 0.5\n\
+                 side_run_per_rise = 2.0\nstart = \"level:{start}\"\nfall_percent = 1.0\nends = \"slope\"\n"
+            ),
+        )
+    };
+    let (fault, repaired) = (with("9.95", "44.0"), with("9.80", "46.0"));
+    told("DR-10", &fault, &repaired);
+    let words = |o: &Outcome| {
+        let answer = o.rules.iter().find(|r| r.rule.id == "DR-10").unwrap();
+        answer.words.clone()
+    };
+    assert!(
+        words(&repaired).contains("water leaves by Overflow"),
+        "{}",
+        words(&repaired)
+    );
+}

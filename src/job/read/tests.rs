@@ -348,8 +348,8 @@ fn a_job_needs_a_heading_a_unit_and_a_survey() {
         refused(&format!("name = \"A\"\n[[job]]\nunits = \"m\"\n{survey}")),
         [
             "error: job.toml line 1, \"name\": \"A\": `name` stands before the first heading\n  \
-         help: it takes `job`, `soil`, `survey`, `control`, `strike`, `ground`, `feature`, `keep-off`, `area`, `section`, \
-         `limits`, `view`",
+         help: it takes `job`, `soil`, `survey`, `feature`, `control`, `strike`, `ground`, `gate`, `route`, `keep-off`, `area`, \
+         `section`, `limits`, `view`",
             "error: job.toml line 2, \"job\": \"[[job]]\": `job` must be one group of keys, not a list\n  \
          help: write it once, under the heading [job]",
         ]
