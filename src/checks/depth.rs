@@ -205,26 +205,31 @@ fn deepest(context: &Context, number: usize, top: f64) -> Option<(f64, P3, P3)> 
         .filter(|c| c.z > low)
         .collect();
     distinct(&mut around);
+    // From the highest down: what cannot be deeper than the deepest so far is not looked at.
+    around.sort_by(|a, b| b.z.total_cmp(&a.z));
     let mut best: Option<(f64, P3, P3)> = None;
-    let mut see = |at: P3, beside: P3| {
-        let depth = beside.z - at.z;
-        if depth > best.map_or(0.0, |b| b.0) {
-            best = Some((depth, at, beside));
-        }
+    let deeper = |best: &Option<(f64, P3, P3)>, at: P3, beside: P3| {
+        beside.z - at.z > best.map_or(0.0, |b| b.0)
     };
     for &at in &floor {
-        let nearest = rim
-            .iter()
-            .map(|r| distance_m(r.p, at.p))
-            .fold(f64::INFINITY, f64::min);
-        for &beside in &rim {
-            if distance_m(beside.p, at.p) <= RIM_REACH * nearest {
-                see(at, beside);
+        if rim.iter().any(|&beside| deeper(&best, at, beside)) {
+            let nearest = rim
+                .iter()
+                .map(|r| distance_m(r.p, at.p))
+                .fold(f64::INFINITY, f64::min);
+            for &beside in &rim {
+                if deeper(&best, at, beside) && distance_m(beside.p, at.p) <= RIM_REACH * nearest {
+                    best = Some((beside.z - at.z, at, beside));
+                }
             }
         }
         for &beside in &around {
+            if !deeper(&best, at, beside) {
+                break;
+            }
             if distance_m(beside.p, at.p) <= BESIDE_RUN_PER_RISE * (beside.z - at.z) {
-                see(at, beside);
+                best = Some((beside.z - at.z, at, beside));
+                break;
             }
         }
     }

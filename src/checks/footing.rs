@@ -6,6 +6,7 @@
 use crate::geom::{P3, Point, distance_m};
 use crate::job::{KeepOffKind, LevelWord, limits};
 use crate::surface::Rule;
+use crate::units::NM_PER_M;
 
 use super::{Checked, Context, Finding, Measure, Severity};
 
@@ -149,7 +150,14 @@ fn dug(context: &Context, number: usize) -> Vec<[P3; 3]> {
 fn nearest(footing: &Footing, facets: &[[P3; 3]], rise_per_run: f64) -> Option<Nearest> {
     let mut best: Option<Nearest> = None;
     for side in &footing.sides {
+        let highest = side[0].z.max(side[1].z);
         for corners in facets {
+            // No place of the facet goes deeper below the line than this.
+            let lowest = corners.iter().map(|c| c.z).fold(f64::INFINITY, f64::min);
+            let bound = highest - apart_m(side, corners) * rise_per_run - lowest;
+            if best.as_ref().is_some_and(|b| bound <= b.below_m) {
+                continue;
+            }
             for k in 0..3 {
                 let found = along_edge(side, [corners[k], corners[(k + 1) % 3]], rise_per_run);
                 if best.as_ref().is_none_or(|b| found.below_m > b.below_m) {
@@ -159,6 +167,19 @@ fn nearest(footing: &Footing, facets: &[[P3; 3]], rise_per_run: f64) -> Option<N
         }
     }
     best
+}
+
+/// How far the boxes round a side and a facet are apart in plan, metres: they are no nearer.
+fn apart_m(side: &[P3; 2], corners: &[P3; 3]) -> f64 {
+    let gap = |of: fn(&P3) -> i64| {
+        let range = |points: &[P3]| {
+            let all = points.iter().map(of);
+            (all.clone().min().unwrap_or(0), all.max().unwrap_or(0))
+        };
+        let ((a, b), (c, d)) = (range(side), range(corners));
+        (c - b).max(a - d).max(0) as f64 / NM_PER_M
+    };
+    gap(|c| c.p.x).hypot(gap(|c| c.p.y))
 }
 
 /// Steps of closing in on the greatest value of an edge: 0.618^48 of its length is left, less
