@@ -272,7 +272,9 @@ impl Routing<'_> {
         }
         if job.routes.is_empty() && !self.gates.is_empty() {
             for (number, feature) in features.iter().enumerate() {
-                let is_end = is_dig(feature) || feature.kind == "pile";
+                // A trench that is filled again the same day keeps its soil beside it.
+                let is_open = is_dig(feature) && !feature.laid.is_refilled();
+                let is_end = is_open || feature.kind == "pile";
                 if is_end && !self.footprints[number].is_empty() {
                     routes.push(self.nearest_gate_to(number, width_m));
                 }
@@ -458,7 +460,7 @@ impl Routing<'_> {
         };
         let chosen = match self.context.job.routes.is_empty() {
             true => {
-                "No way is asked for, so there is one to each dig and each pile, from the gate in the boundary with the shortest way. "
+                "No way is asked for, so there is one to each dig that stays open and each pile, from the gate in the boundary with the shortest way. "
             }
             false => "",
         };

@@ -13,6 +13,27 @@ use super::{AT_LIMIT, Checked, Context, Finding, Measure, Severity};
 /// A steep place beside less of a rim than this is a kink, metres: 1 ft.
 const SHORTEST_M: f64 = 0.3048;
 
+/// A measured facet thinner than this is no bank, whatever its slope: its smallest height in
+/// plan as a share of its longest side. At the rim of a survey shots stand almost in a line.
+const SLIVER: f64 = 0.02;
+
+/// True if the measured facet that a piece of ground was cut from is a sliver.
+fn is_sliver(context: &Context, piece: u32) -> bool {
+    let plan = context.design.surface.corners(piece).map(|c| c.p);
+    let middle = Point::new(
+        (plan[0].x + plan[1].x + plan[2].x) / 3,
+        (plan[0].y + plan[1].y + plan[2].y) / 3,
+    );
+    let ground = &context.terrain.surface;
+    ground.facet_at(middle).is_some_and(|f| {
+        let c = ground.corners(f).map(|c| c.p);
+        let longest = (0..3)
+            .map(|k| distance_m(c[k], c[(k + 1) % 3]))
+            .fold(f64::MIN_POSITIVE, f64::max);
+        2.0 * ground.area_m2(f) < SLIVER * longest * longest
+    })
+}
+
 /// Ground that meets a feature along its rim.
 #[derive(Default)]
 struct Beside {
@@ -38,6 +59,9 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
             }
             let (a, b) = (corners[k].p, corners[(k + 1) % 3].p);
             let middle = Point::new((a.x + b.x) / 2, (a.y + b.y) / 2);
+            if is_sliver(context, n) {
+                continue;
+            }
             let steep = surface.source(n).plane.steepness();
             let of = by_feature.entry(feature).or_default();
             of.stretches.push((steep, distance_m(a, b), middle));

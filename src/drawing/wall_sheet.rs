@@ -196,9 +196,9 @@ fn list(canvas: &Canvas<'_>, outcome: &Outcome, work: &WallWork, [x, y]: [f64; 2
     };
     canvas.text([x, y], Anchor::Start, &Written::bold(&words, 2.8));
     let rows = stretches(work);
-    let widths = [24.0, 27.0, 27.0, 14.0];
-    let heads = ["from to", "base", "top", "courses"];
-    let wide = 97.0;
+    let widths = [24.0, 20.0, 20.0, 20.0, 13.0];
+    let heads = ["from to", "base", "top from", "top to", "courses"];
+    let wide = 99.0;
     for column in 0..LIST_COLUMNS.min(rows.len().div_ceil(LIST_ROWS)) {
         let left = x + wide * column as f64;
         let mut at = left;
@@ -221,6 +221,7 @@ fn list(canvas: &Canvas<'_>, outcome: &Outcome, work: &WallWork, [x, y]: [f64; 2
                 ),
                 level(row.base_m),
                 level(row.top_m),
+                level(row.top_to_m),
                 row.courses.map_or("-".to_owned(), |n| n.to_string()),
             ];
             let mut at = left;

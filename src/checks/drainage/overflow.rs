@@ -1,9 +1,12 @@
 //! Where water leaves a basin, and where an overflow takes it.
 
+use std::collections::BTreeSet;
+
 use crate::flow::{Pit, Sink};
 use crate::geom::{P3, Point, distance_m};
 use crate::job::KeepOffKind;
 use crate::job::limits::{LINE_SETBACK, SPILL_BELOW_RIM};
+use crate::surface::Surface;
 
 use super::super::{Checked, Context, Finding, Measure, Severity};
 use super::yard::{Yard, distance_to_m, feature_of, keep_off_mark};
@@ -51,6 +54,20 @@ fn hollow(context: &Context, yard: &Yard, basin: usize) -> Option<(u32, Pit)> {
     found
 }
 
+/// Channels that begin at a basin: those that meet it on the finished surface.
+fn channels_of<'a>(context: &'a Context, basin: usize) -> Vec<&'a str> {
+    let (design, surface) = (context.design, &context.design.surface);
+    let of = |f: u32| feature_of(design, surface, f);
+    let mut met: BTreeSet<usize> = BTreeSet::new();
+    for f in surface.facets().filter(|&f| of(f) == Some(basin)) {
+        let beside = surface.neighbours(f).into_iter();
+        met.extend(beside.filter(|&n| n != Surface::NONE).filter_map(of));
+    }
+    let features = met.into_iter().map(|k| &design.features[k]);
+    let channels = features.filter(|f| f.kind == "channel");
+    channels.map(|f| f.name.as_str()).collect()
+}
+
 fn rim(context: &Context, yard: &Yard, basin: usize, out: &mut Checked) {
     let (show, design, state) = (context.show(), context.design, &yard.after);
     let name = design.features[basin].name.clone();
@@ -72,12 +89,7 @@ fn rim(context: &Context, yard: &Yard, basin: usize, out: &mut Checked) {
     let place = context.place(lip.p);
     let level = show.level_with_unit(lip.z);
     let Some(overflow) = overflow else {
-        let channels: Vec<&str> = design
-            .features
-            .iter()
-            .filter(|f| f.kind == "channel")
-            .map(|f| f.name.as_str())
-            .collect();
+        let channels = channels_of(context, basin);
         if channels.is_empty() {
             out.missing(
                 "DR-10",
