@@ -107,11 +107,7 @@ const LEAST_SETTLEMENT: f64 = 0.05;
 
 fn settlement(context: &Context, number: usize, feature: &Feature, out: &mut Checked) {
     let show = context.show();
-    let extremes = context
-        .extents
-        .get(number)
-        .and_then(|e| e.whole.as_ref()?.extremes.as_ref());
-    let highest = extremes.and_then(|e| e.highest_fill);
+    let highest = context.extremes(number).and_then(|e| e.highest_fill);
     let share = feature.laid.settlement;
     let Some(highest) = highest else {
         out.looked(
@@ -195,11 +191,8 @@ fn lifts(context: &Context, number: usize, feature: &Feature, out: &mut Checked)
     if lift <= limit.value * (1.0 + ROUNDING) {
         return;
     }
-    let at = context
-        .extents
-        .get(number)
-        .and_then(|e| e.whole.as_ref()?.extremes.as_ref()?.highest_fill)
-        .map(|e| e.at.p);
+    let highest = context.extremes(number).and_then(|e| e.highest_fill);
+    let at = highest.map(|e| e.at.p);
     out.find(Finding {
         ids: &["BM-6"],
         feature: Some(feature.name.clone()),

@@ -202,11 +202,8 @@ fn stripped(context: &Context, out: &mut Checked) {
             continue;
         }
         let show = context.show();
-        let at = context
-            .extents
-            .get(number)
-            .and_then(|e| e.whole.as_ref()?.extremes.as_ref()?.highest_fill)
-            .map(|e| e.at.p);
+        let highest = context.extremes(number).and_then(|e| e.highest_fill);
+        let at = highest.map(|e| e.at.p);
         out.find(Finding {
             ids: &["GR-7"],
             feature: Some(feature.name.clone()),

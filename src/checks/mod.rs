@@ -41,6 +41,7 @@ use crate::files::Workers;
 use crate::geom::{Point, distance_m};
 use crate::job::Job;
 use crate::show::Show;
+use crate::surface::Extremes;
 use crate::survey::{Shot, Survey};
 use crate::terrain::Terrain;
 use crate::units::NM_PER_M;
@@ -222,6 +223,11 @@ impl Context<'_> {
             }
         }
         best
+    }
+
+    /// How far the soil of a feature lies below and above the ground.
+    fn extremes(&self, feature: usize) -> Option<&Extremes> {
+        self.extents.get(feature)?.whole.as_ref()?.extremes.as_ref()
     }
 
     fn place(&self, p: Point) -> String {

@@ -477,8 +477,9 @@ pub(super) fn side_limit(context: &Context, feature: &Feature, is_fill: bool) ->
 
 /// How deep a feature is dug at most, metres.
 fn deepest_cut_m(context: &Context, feature: &Feature) -> f64 {
-    let of = context.extents.iter().find(|e| e.name == feature.name);
-    let extremes = of.and_then(|e| e.whole.as_ref()?.extremes.as_ref());
+    let mut features = context.design.features.iter();
+    let number = features.position(|f| f.name == feature.name);
+    let extremes = number.and_then(|number| context.extremes(number));
     extremes
         .and_then(|e| e.deepest_cut.as_ref())
         .map_or(0.0, |cut| cut.by_m)

@@ -20,7 +20,13 @@
 //! SEC-07  mass haul with stripping: there is no haul along a line.
 //! SOI-03  swell and shrink from three unit weights: factors are given, weights follow.
 //! SOI-05  two meanings of shrink: the program asks for ratios and knows no shrink percent.
+//! BRM-02  top widths of dams of 10 ft and more: no berm here is one.
+//! BRM-07  freeboard over the flowing overflow: no flow of water is computed.
 //! SOI-11, SOI-12  stone by porosity and void ratio: no feature is filled with stone.
+//!
+//! Cases of slopes, digs, drainage, walls and berms that ask a whole job stand in
+//! `tests/planted_faults`, `tests/drainage.rs`, `tests/no_room.rs`, `tests/statics.rs` and
+//! `tests/access.rs`.
 #![allow(clippy::unwrap_used)]
 
 #[path = "../common/book.rs"]

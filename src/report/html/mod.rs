@@ -378,6 +378,8 @@ fn class(severity: Severity) -> &'static str {
 fn measure(show: Show, measure: &Measure) -> String {
     let v = measure.value;
     match measure.unit {
+        // No bare signs: a fall that rises, a distance beyond its line.
+        "m" if v < 0.0 => format!("{} the other way", show.level_with_unit(-v)),
         "m" => show.level_with_unit(v),
         "m2" => show.area_or_none(v),
         "m3" => show.volume_or_none(v),
