@@ -8,6 +8,7 @@ use crate::surface::{Rule, Surface};
 use crate::terrain::GROUND;
 use crate::units::Slope;
 
+use super::steepness::{Steep, steepness};
 use super::{AT_LIMIT, Checked, Context, Finding, Measure, Severity};
 
 /// A steep place beside less of a rim than this is a kink, metres: 1 ft.
@@ -34,20 +35,13 @@ fn is_sliver(context: &Context, piece: u32) -> bool {
     })
 }
 
-/// Ground that meets a feature along its rim.
-#[derive(Default)]
-struct Beside {
-    /// Steepness, length of the rim, middle of it.
-    stretches: Vec<(f64, f64, Point)>,
-}
-
 pub(super) fn check(context: &Context, out: &mut Checked) {
     let design = context.design;
     let Some(limit) = context.job.limits.cut.or(context.soil.permanent) else {
         return;
     };
     let surface = &design.surface;
-    let mut by_feature: BTreeMap<usize, Beside> = BTreeMap::new();
+    let mut by_feature: BTreeMap<usize, Vec<(u32, f64)>> = BTreeMap::new();
     for f in surface.facets() {
         let Some(feature) = design.parts[surface.label(f) as usize].feature else {
             continue;
@@ -57,31 +51,33 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
             if n == Surface::NONE || surface.label(n) != GROUND {
                 continue;
             }
-            let (a, b) = (corners[k].p, corners[(k + 1) % 3].p);
-            let middle = Point::new((a.x + b.x) / 2, (a.y + b.y) / 2);
             if is_sliver(context, n) {
                 continue;
             }
-            let steep = surface.source(n).plane.steepness();
-            let of = by_feature.entry(feature).or_default();
-            of.stretches.push((steep, distance_m(a, b), middle));
+            let length = distance_m(corners[k].p, corners[(k + 1) % 3].p);
+            by_feature.entry(feature).or_default().push((n, length));
         }
     }
-    for (number, mut beside) in by_feature {
+    for (number, beside) in by_feature {
         let feature = &design.features[number];
         if feature.is_strip() {
             continue;
         }
-        beside.stretches.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let over = |s: &&(f64, f64, Point)| s.0 > limit.rise_per_run() * (1.0 + AT_LIMIT);
-        let length: f64 = beside.stretches.iter().filter(over).map(|s| s.1).sum();
+        let steeps = steepness(surface, &beside);
+        let over = |s: &&Steep| s.rise_per_run > limit.rise_per_run() * (1.0 + AT_LIMIT);
+        let length: f64 = steeps.iter().filter(over).map(|s| s.weight).sum();
         // The steepest that goes along more than a kink.
         let mut so_far = 0.0;
-        let worst = beside.stretches.iter().find(|s| {
-            so_far += s.1;
+        let worst = steeps.iter().find(|s| {
+            so_far += s.weight;
             so_far >= SHORTEST_M
         });
-        let Some(&(steep, _, at)) = worst.filter(over) else {
+        let Some(&Steep {
+            rise_per_run: steep,
+            at,
+            ..
+        }) = worst.filter(over)
+        else {
             continue;
         };
         let show = context.show();

@@ -6,6 +6,7 @@ use crate::surface::{Extreme, Extremes, Rule, Within};
 use crate::terrain::GROUND;
 use crate::units::Slope;
 
+use super::steepness::steepness;
 use super::{AT_LIMIT, Checked, Context, Finding, Measure, Severity};
 
 /// Steep ground under less fill than this is a kink, m2: about a square yard.
@@ -119,15 +120,13 @@ fn benched(context: &Context, out: &mut Checked) {
         let plan = |f: u32| built.corners(f).map(|c| c.p);
         let within = Within(built.facets().filter(is_own).map(plan).collect());
         fills += 1;
-        let mut shares = ground.shares_within(&within);
-        let steep = |f: u32| ground.source(f).plane.steepness();
-        shares.retain(|(f, _)| steep(*f) > limit.value * (1.0 + AT_LIMIT));
-        shares.sort_by(|a, b| steep(b.0).total_cmp(&steep(a.0)));
-        let area: f64 = shares.iter().map(|s| s.1).sum();
-        let Some(&(worst, _)) = shares.first().filter(|_| area >= SMALLEST_AREA_M2) else {
+        let mut steeps = steepness(ground, &ground.shares_within(&within));
+        steeps.retain(|s| s.rise_per_run > limit.value * (1.0 + AT_LIMIT));
+        let area: f64 = steeps.iter().map(|s| s.weight).sum();
+        let Some(&worst) = steeps.first().filter(|_| area >= SMALLEST_AREA_M2) else {
             continue;
         };
-        let at = ground.corners(worst)[0].p;
+        let at = worst.at;
         let (show, slope) = (context.show(), Slope::from_rise_per_run(limit.value));
         out.find(Finding {
             ids: &["GR-5"],
@@ -135,7 +134,7 @@ fn benched(context: &Context, out: &mut Checked) {
             place: context.place(at),
             at_m: Some(context.absolute(at)),
             measured: Some(Measure {
-                value: steep(worst),
+                value: worst.rise_per_run,
                 unit: "rise_per_run",
             }),
             limit: Some(Measure {
@@ -151,7 +150,7 @@ fn benched(context: &Context, out: &mut Checked) {
                 format!(
                     "{} lies on ground at up to {}, steeper than {slope} over {}: fill laid on a slope slides on it",
                     feature.name,
-                    Slope::from_rise_per_run(steep(worst)),
+                    Slope::from_rise_per_run(worst.rise_per_run),
                     show.area(area)
                 ),
             )

@@ -26,6 +26,7 @@ mod register;
 mod roots;
 mod services;
 mod slope;
+mod steepness;
 mod stream;
 mod uses;
 mod wall;

@@ -6,6 +6,7 @@ use crate::job::{LimitKey, Use, UsedArea, limits};
 use crate::surface::Within;
 use crate::units::Slope;
 
+use super::steepness::{Steep, steepness};
 use super::stream::along;
 use super::{AT_LIMIT, Checked, Context, Finding, Measure, Severity};
 
@@ -81,7 +82,7 @@ fn of_area(context: &Context, area: &UsedArea, out: &mut Checked) {
         .and_then(|ring| triangulate_rings(&[ring]));
     let surface = &context.design.surface;
     let shares = triangles.map(|t| surface.shares_within(&Within(t)));
-    let Some(mut shares) = shares.filter(|s| !s.is_empty()) else {
+    let Some(shares) = shares.filter(|s| !s.is_empty()) else {
         let because = "its outline is not usable, or has no ground";
         if area.used == Use::Mown {
             out.missing("GR-8", format!("\"{}\": {because}", area.name));
@@ -89,22 +90,25 @@ fn of_area(context: &Context, area: &UsedArea, out: &mut Checked) {
         out.find(not_checked(area, because));
         return;
     };
-    let steep = |f: u32| surface.source(f).plane.steepness();
-    shares.sort_by(|a, b| steep(b.0).total_cmp(&steep(a.0)));
-    let total: f64 = shares.iter().map(|s| s.1).sum();
-    let mean = shares.iter().map(|s| steep(s.0) * s.1).sum::<f64>() / total;
+    let steeps = steepness(surface, &shares);
+    let total: f64 = steeps.iter().map(|s| s.weight).sum();
+    let mean = steeps
+        .iter()
+        .map(|s| s.rise_per_run * s.weight)
+        .sum::<f64>()
+        / total;
     let limit = context.job.limits.get(key);
-    let over = |s: &&(u32, f64)| steep(s.0) > limit.value * (1.0 + AT_LIMIT);
-    let over_area: f64 = shares.iter().filter(over).map(|s| s.1).sum();
+    let over = |s: &&Steep| s.rise_per_run > limit.value * (1.0 + AT_LIMIT);
+    let over_area: f64 = steeps.iter().filter(over).map(|s| s.weight).sum();
     let mut so_far = 0.0;
-    let worst = shares.iter().find(|s| {
-        so_far += s.1;
+    let worst = steeps.iter().find(|s| {
+        so_far += s.weight;
         so_far >= SMALLEST_AREA_M2.min(total / 2.0)
     });
-    let Some(&(worst, _)) = worst else { return };
-    let slope = Slope::from_rise_per_run(steep(worst));
+    let Some(worst) = worst else { return };
+    let slope = Slope::from_rise_per_run(worst.rise_per_run);
     let show = context.show();
-    let is_over = over(&&(worst, 0.0));
+    let is_over = over(&worst);
     let used = Use::NAMES[Use::ALL.iter().position(|u| *u == area.used).unwrap_or(0)];
     let words = format!(
         "\"{}\", {used}: at most {slope}, {} on average over {}",
@@ -115,11 +119,7 @@ fn of_area(context: &Context, area: &UsedArea, out: &mut Checked) {
     if area.used == Use::Mown {
         out.looked("GR-8", words.clone());
     }
-    let corners = surface.corners(worst).map(|c| c.p);
-    let at = Point::new(
-        (corners[0].x + corners[1].x + corners[2].x) / 3,
-        (corners[0].y + corners[1].y + corners[2].y) / 3,
-    );
+    let at = worst.at;
     let limit_slope = Slope::from_rise_per_run(limit.value);
     let rides = area.used == Use::Mown && slope.degrees() > RIDE_ON_DEGREES;
     let cure = match (is_over, rides) {
@@ -146,7 +146,7 @@ fn of_area(context: &Context, area: &UsedArea, out: &mut Checked) {
         place: context.place(at),
         at_m: Some(context.absolute(at)),
         measured: Some(Measure {
-            value: steep(worst),
+            value: worst.rise_per_run,
             unit: "rise_per_run",
         }),
         limit: Some(Measure {

@@ -217,3 +217,31 @@ fn a_bed_too_steep_between_its_drops() {
     assert!(of(&found)[0].contains("0.40 m"), "{:?}", of(&found));
     assert!(of(&stream(2.0)).is_empty());
 }
+
+#[test]
+fn the_noise_of_a_scan_is_no_slope() {
+    // Points 0.15 m apart and a centimetre off: single facets lie at up to 30 percent and more.
+    let scan = |percent: f64| {
+        let mut random = super::common::Random(7);
+        let mut csv = String::from("name,x,y,z\n");
+        for i in 0..80 {
+            for j in 0..80 {
+                let (x, y) = (
+                    f64::from(i) * 0.15,
+                    f64::from(j) * 0.15 + f64::from(i) * 0.001,
+                );
+                let noise = random.between(-0.01, 0.01);
+                csv += &format!(
+                    "{i}-{j},{x:.3},{y:.3},{:.4}\n",
+                    10.0 - percent / 100.0 * x + noise
+                );
+            }
+        }
+        let job = "[job]\nname = \"t\"\nunits = \"m\"\n[[survey]]\npoints = \"points.csv\"\n\
+                   [[area]]\nname = \"Lawn\"\nuse = \"mown\"\narea = [[2.0, 2.0], [10.0, 2.0], [10.0, 10.0], [2.0, 10.0]]\n";
+        let files = super::common::Folder::default().with("points.csv", &csv);
+        super::common::run_job(files, job)
+    };
+    assert!(flagged(&scan(20.0), "GR-8").is_empty());
+    assert_eq!(flagged(&scan(40.0), "GR-8").len(), 1);
+}
