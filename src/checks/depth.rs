@@ -50,12 +50,14 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
         .collect();
     let deepest = findings.iter().filter_map(|f| f.measured.as_ref());
     let deepest = deepest.map(|m| m.value).fold(0.0, f64::max);
-    let words = match findings.len() {
-        0 => "nothing is dug".to_owned(),
-        n => format!("digs: {n}, the deepest {}", context.show().length(deepest)),
-    };
     for id in ids {
-        out.looked(id, words.clone());
+        match findings.len() {
+            0 => out.missing(id, "nothing is dug"),
+            n => {
+                let deepest = context.show().length(deepest);
+                out.looked(id, format!("digs: {n}, the deepest {deepest}"));
+            }
+        }
     }
     mixed_soil(context, out);
     out.findings.extend(findings);

@@ -18,7 +18,7 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
     );
     if fills.is_empty() {
         for id in ["BM-3", "BM-4", "BM-6", "BM-7"] {
-            out.looked(id, "nothing is filled");
+            out.missing(id, "nothing is filled");
         }
         return;
     }
@@ -31,7 +31,7 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
     }
     if !fills.iter().any(|(_, f)| f.kind == "berm") {
         for id in ["BM-3", "BM-4"] {
-            out.looked(id, "no fill is a berm");
+            out.missing(id, "no fill is a berm");
         }
     }
     pipes(context, &fills, out);
@@ -270,7 +270,14 @@ fn pipes(context: &Context, fills: &[(usize, &Feature)], out: &mut Checked) {
             });
         }
     }
-    out.looked("BM-7", format!("pipes under a fill: {through}"));
+    let pipes = context.design.features.iter();
+    match pipes.filter(|f| f.laid.is_refilled()).count() {
+        0 => out.missing("BM-7", "no pipe trench is drawn"),
+        n => out.looked(
+            "BM-7",
+            format!("pipe trenches: {n}, stretches under a fill: {through}"),
+        ),
+    }
 }
 
 /// A pipe under less of a fill than this touches its toe, metres: 1 ft.

@@ -45,17 +45,22 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
             out.findings
                 .extend(judge(context, footing, *number, &found));
         }
-        let words = match least.is_finite() {
-            true if least >= 0.0 => format!(
+        let words = match least {
+            _ if !least.is_finite() => {
+                for id in ["EX-9", "EX-10"] {
+                    out.missing(id, "nothing is dug");
+                }
+                continue;
+            }
+            least if least >= 0.0 => format!(
                 "\"{}\": every dig stays {} or more above the line under its footing",
                 footing.name,
                 context.show().length(least)
             ),
-            true => format!(
+            _ => format!(
                 "\"{}\": a dig goes below the line under its footing",
                 footing.name
             ),
-            false => format!("\"{}\": nothing is dug", footing.name),
         };
         out.looked("EX-9", words.clone());
         out.looked("EX-10", words);

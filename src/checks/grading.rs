@@ -156,7 +156,10 @@ fn benched(context: &Context, out: &mut Checked) {
             )
         });
     }
-    out.looked("GR-5", format!("fills: {fills}"));
+    match fills {
+        0 => out.missing("GR-5", "nothing is filled"),
+        n => out.looked("GR-5", format!("fills: {n}")),
+    }
 }
 
 /// Topsoil is taken off before fill goes on (GR-7).
@@ -167,7 +170,7 @@ fn stripped(context: &Context, out: &mut Checked) {
         features.filter(|(_, f)| f.laid.rule == Rule::Raise && f.laid.places_soil)
     };
     if fills().next().is_none() {
-        out.looked("GR-7", "nothing is filled");
+        out.missing("GR-7", "nothing is filled");
         return;
     }
     if !design.strip_touched.is_empty() {

@@ -68,7 +68,7 @@ pub(super) fn check(context: &Context, footprints: &[Footprint], out: &mut Check
     let num_ways = ways.count();
     let show = context.show();
     if digs.is_empty() {
-        out.looked("EX-7", "nothing is dug");
+        out.missing("EX-7", "nothing is dug");
     } else if piles.is_empty() {
         out.missing(
             "EX-7",

@@ -191,7 +191,7 @@ fn clouds(context: &Context, out: &mut Checked) {
         .filter(|i| i.kind == ImportKind::Cloud);
     let files: Vec<&str> = clouds.map(|i| i.file.as_str()).collect();
     if files.is_empty() {
-        out.looked("SV-6", "no cloud is used");
+        out.missing("SV-6", "no cloud is used");
     } else {
         out.looked("SV-6", format!("clouds: {}", files.join(", ")));
         out.find(Finding {
@@ -206,16 +206,12 @@ fn clouds(context: &Context, out: &mut Checked) {
             )
         });
     }
-    let off = out
-        .findings
-        .iter()
-        .filter(|f| f.rule == "off-survey")
-        .count();
-    let words = match off {
-        0 => "every feature ends inside the survey".to_owned(),
-        n => format!("features that run over its edge: {n}"),
-    };
-    out.looked("SV-4", words);
+    let off = |f: &&Finding| f.rule == "off-survey";
+    match out.findings.iter().filter(off).count() {
+        _ if context.design.features.is_empty() => out.missing("SV-4", "nothing is laid"),
+        0 => out.looked("SV-4", "every feature ends inside the survey"),
+        n => out.looked("SV-4", format!("features that run over its edge: {n}")),
+    }
 }
 
 /// Foot, rod and datum (SV-7).

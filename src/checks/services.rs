@@ -174,7 +174,7 @@ pub(super) fn check(context: &Context, footprints: &[Footprint], out: &mut Check
         ..Finding::new("buried-lines", Severity::NotChecked, known)
     });
     if num_digs == 0 {
-        out.looked("EX-13", "nothing is dug");
+        out.missing("EX-13", "nothing is dug");
     } else if services.is_empty() {
         out.missing("EX-13", "no buried line is drawn");
     }

@@ -83,12 +83,12 @@ pub(super) fn check(context: &Context, out: &mut Checked) {
         findings.push(face(context, label, height, centre));
     }
     findings.extend(steeper_than_code(context, &findings));
-    say(context, &findings, out);
+    say(&findings, out);
     out.findings.extend(findings);
 }
 
 /// What was looked at, rule by rule.
-fn say(context: &Context, findings: &[Finding], out: &mut Checked) {
+fn say(findings: &[Finding], out: &mut Checked) {
     for (id, what) in [
         ("GR-1", "cuts that stand for good"),
         ("GR-2", "fills"),
@@ -100,14 +100,12 @@ fn say(context: &Context, findings: &[Finding], out: &mut Checked) {
             .filter_map(|f| f.measured.as_ref())
             .map(|m| m.value)
             .fold(0.0, f64::max);
-        let words = if context.design.features.is_empty() {
-            "nothing is dug or placed".to_owned()
-        } else if of.is_empty() {
-            format!("no side is one of {what}")
+        if of.is_empty() {
+            out.missing(id, format!("no side is one of {what}"));
         } else {
-            format!("{what}: steepest {}", Slope::from_rise_per_run(steepest))
-        };
-        out.looked(id, words);
+            let steepest = Slope::from_rise_per_run(steepest);
+            out.looked(id, format!("{what}: steepest {steepest}"));
+        }
     }
 }
 

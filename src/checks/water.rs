@@ -99,7 +99,7 @@ fn covers(context: &Context, out: &mut Checked) {
         });
     }
     match liners {
-        0 => out.looked("WA-12", "no liner is laid"),
+        0 => out.missing("WA-12", "no liner is laid"),
         n => out.looked("WA-12", format!("features with a liner: {n}")),
     }
 }
@@ -153,7 +153,10 @@ fn floors(context: &Context, out: &mut Checked) {
             )
         });
     }
-    out.looked("WA-14", format!("basins: {basins}"));
+    match basins {
+        0 => out.missing("WA-14", "no basin is drawn"),
+        n => out.looked("WA-14", format!("basins: {n}")),
+    }
 }
 
 /// What share of a layer of stone is taken as voids (WA-10).

@@ -65,3 +65,18 @@ fn an_empty_yard_has_no_fault() {
     }
     assert_eq!(outcome.rules.len(), 82);
 }
+
+#[test]
+fn nothing_to_judge_is_not_passed() {
+    use cutbank::checks::State;
+    let outcome = yard(|x, _| 10.0 - 0.05 * x, "");
+    for id in [
+        "EX-1", "EX-2", "EX-6", "EX-7", "EX-8", "EX-9", "EX-10", "EX-13", "GR-1", "GR-2", "GR-5",
+        "GR-7", "GR-8", "WL-1", "WL-4", "WL-10", "BM-1", "BM-3", "BM-4", "BM-6", "BM-7", "WA-12",
+        "WA-14", "SV-1", "SV-4", "DR-1", "DR-10",
+    ] {
+        let answer = outcome.rules.iter().find(|a| a.rule.id == id).unwrap();
+        assert_eq!(answer.state, State::NotChecked, "{id}: {}", answer.words);
+        assert!(!answer.words.is_empty(), "{id}");
+    }
+}

@@ -3,6 +3,7 @@
 
 use crate::flow::{Label, Mark, Sink};
 use crate::geom::{Point, distance_m};
+use crate::show::Show;
 
 use super::super::{Checked, Context, Finding, Measure, Severity};
 use super::SMALLEST_SHED_M2;
@@ -144,16 +145,7 @@ fn to_buildings(context: &Context, yard: &Yard, pairs: &[Pair], out: &mut Checke
     for (k, ring) in &yard.buildings {
         let mark = keep_off_mark(*k);
         let name = out.keep_offs[*k].name.clone();
-        let area = |state: &State| state.drains.area_m2(|label| label.reaches(mark));
-        let (before, after) = (area(&yard.before), area(&yard.after));
-        out.looked(
-            "DR-6",
-            format!(
-                "{} drain to {name}, before the work {}",
-                show.area_or_none(after),
-                show.area_or_none(before)
-            ),
-        );
+        let [before, after] = drained(yard, mark, "to", &name, show, out);
         let more = after - before;
         if more < SMALLEST_SHED_M2 {
             continue;
@@ -215,16 +207,7 @@ fn over_lines(context: &Context, yard: &Yard, pairs: &[Pair], out: &mut Checked)
     for &k in &yard.boundaries {
         let mark = keep_off_mark(k);
         let (name, line) = (out.keep_offs[k].name.clone(), out.keep_offs[k].line.clone());
-        let area = |state: &State| state.drains.area_m2(|label| label.reaches(mark));
-        let (before, after) = (area(&yard.before), area(&yard.after));
-        out.looked(
-            "DR-6",
-            format!(
-                "{} drain over {name}, before the work {}",
-                show.area_or_none(after),
-                show.area_or_none(before)
-            ),
-        );
+        let [before, after] = drained(yard, mark, "over", &name, show, out);
         let more = after - before;
         if more < SMALLEST_SHED_M2 {
             continue;
@@ -356,4 +339,21 @@ fn thinned(points: &[[f64; 3]]) -> Vec<[f64; 3]> {
         .filter(|&k| keep[k])
         .map(|k| points[k])
         .collect()
+}
+
+/// What drains to a mark before and after the work, m2; said as well.
+fn drained(
+    yard: &Yard,
+    mark: Mark,
+    how: &str,
+    name: &str,
+    show: Show,
+    out: &mut Checked,
+) -> [f64; 2] {
+    let areas =
+        [&yard.before, &yard.after].map(|state| state.drains.area_m2(|label| label.reaches(mark)));
+    let [before, after] = areas.map(|area| show.area_or_none(area));
+    let words = format!("{after} drain {how} {name}, before the work {before}");
+    out.looked("DR-6", words);
+    areas
 }
